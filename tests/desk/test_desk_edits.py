@@ -5,13 +5,16 @@ import json
 import math
 import random
 import re
+import sys
 import tomllib
+from collections import Counter
 
 import pytest
 import shapely
 
 pytest.importorskip("starlette")
 
+from tilegen.desk.document import document_of
 from tilegen.desk.keeping import Steps
 from tilegen.desk.taking import Takings
 from tilegen.desk.talk import Asked, Desk, Plans, begin, edit, go, look, open_
@@ -220,7 +223,7 @@ def told(page, before, edits):
     plan = page.desk.plans.of(page.text)
     assert page.plan == plan.written
     assert tomllib.loads(page.text) == plan.document.data, (before, edits)
-    assert "# a comment" in page.text
+    untouched(before, page.text, edits)
     page.look()
     assert page.answers == plan.answers(["1 in"])
     for pin in page.answers["pins"]:
@@ -229,6 +232,39 @@ def told(page, before, edits):
         assert page.tiles == plan.tiles
         assert page.answers["totals"]["tiles"] == plan.kit.tiles
         assert sum(len(places) for places in plan.tiles["lie"].values()) % 3 == 0
+
+
+# Which parts of a plan an edit may change: those of rooms, all that is drawn and what is said of rooms.
+OF_ROOMS = {"drawing", "way", "wall", "feature", "shape", "rooms", "heights", "surface"}
+MAY_CHANGE = {
+    **{do: {"way"} for do in ("way", "point-way", "way-change", "way-slide", "way-away")},
+    **{do: {"feature"} for do in ("feature", "feature-change", "feature-move", "feature-turn", "feature-away")},
+    "title": {"rooms"},
+    "height": {"heights"},
+    "room-style": {"surface"},
+    "surface": {"surface"},
+    "name": {"name"},
+    "scale": {"scale"},
+    "measure": {"grid", "doorway"},
+    "choice": {"set"},
+    "connector": {"connectors"},
+}
+
+
+def untouched(before, after, edits):
+    """Nothing else of the file has changed: other keys say what they said, equal tables are written as they were."""
+    old, new = document_of(before), document_of(after)
+    may = set().union(*(MAY_CHANGE.get(edit["do"], OF_ROOMS) for edit in edits))
+    assert [k for k in old.data.keys() | new.data.keys() if k not in may and old.data.get(k) != new.data.get(k)] == []
+    comments = [re.findall("#.*", document.before + document.after) for document in (old, new)]
+    assert comments[0] == comments[1]
+    said = [Counter((block.path, json.dumps(block.data)) for block in document.blocks) for document in (old, new)]
+    written = [
+        Counter((block.path, json.dumps(block.data), block.text.strip()) for block in document.blocks)
+        for document in (old, new)
+    ]
+    for (path, data, text), count in written[0].items():
+        assert said[0][path, data] != said[1][path, data] or written[1][path, data, text] == count, text
 
 
 # Brackets, quoted letters, keys with their values, keys of two words, options of commands, squares by another name.
@@ -517,3 +553,34 @@ def test_rooms_that_are_too_narrow_for_a_figure_are_named():
     assert (stop["between"], stop["width_mm"], stop["x"], stop["y"]) == (["C"], 19.05, 4.5, 1.5)
     assert stop["index"] is None
     assert stop["widen"] is None
+
+
+NECK = "\n".join(["AAAA...AAAA", "AAAAAAAAAAA", "AAAA...AAAA", "AAAA...AAAA"])
+
+
+@pytest.mark.parametrize(
+    ("scale", "fitting", "stopped", "clear"), [("5 ft", "0.7 in", "1 in", 19.05), ("10 ft", "2 in", "2.2 in", 50.8)]
+)
+def test_a_narrow_place_within_a_room_is_named_where_it_is(scale, fitting, stopped, clear):
+    page = opened(f'name = "Neck"\nscale = "{scale}"\ndrawing = """\n{NECK}\n"""\n')
+    small, large = fits(page, fitting, stopped)
+    assert small["stops"] == []
+    # One square less a wall of 1/4 in on both sides.
+    (stop,) = large["stops"]
+    assert (stop["what"], stop["between"], stop["width_mm"], stop["y"]) == ("neck", ["A"], clear, 1.5)
+    assert 4 < stop["x"] < 7
+    assert (large["rooms_reached"], large["from"]) == (1, "A")
+
+
+def test_each_narrow_place_on_the_way_through_a_room_is_named():
+    rows = "\n".join(["AAA.AAA.AAA", "AAAAAAAAAAA", "AAA.AAA.AAA"])
+    page = opened(f'name = "Necks"\nscale = "10 ft"\ndrawing = """\n{rows}\n"""\n')
+    (found,) = fits(page, "3 in")
+    assert sorted((stop["what"], stop["x"], stop["y"]) for stop in found["stops"]) == [
+        ("neck", 3.5, 1.5),
+        ("neck", 7.5, 1.5),
+    ]
+
+
+if __name__ == "__main__":
+    print(session(int(sys.argv[2]) if sys.argv[2:] else 0, int(sys.argv[1])))

@@ -163,7 +163,7 @@ def two_rooms(page):
 
 def test_two_rooms_and_a_doorway_in_three_presses(context, server):
     page = opened(context, server)
-    for hidden in ("#totals", ".view", "#make-it", "#stand", "#save"):
+    for hidden in ("#totals", ".view", "#stand", "#save"):
         expect(page.locator(hidden)).to_be_hidden()
     text = two_rooms(page)
     kit = open_text(text).kit
@@ -351,7 +351,7 @@ def test_rooms_and_measures(context, server):
 def test_the_files_that_are_taken(context, server):
     page = opened(context, server)
     text = two_rooms(page)
-    page.click("#make-it")
+    page.click("#tab-make")
     page.uncheck("[data-keep=print]")
     expect(page.locator("#cautions")).to_contain_text("blade")
     page.select_option("#material", "pvc")
@@ -379,7 +379,7 @@ def test_the_files_that_are_taken(context, server):
 def test_making_goes_on_over_a_reload_and_can_be_stopped(context, server):
     page = opened(context, server)
     example(page)
-    page.click("#make-it")
+    page.click("#tab-make")
     page.click("#take")
     expect(page.locator("#progress")).not_to_contain_text("Starting")
     expect(page.locator("#bar")).to_be_visible()

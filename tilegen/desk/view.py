@@ -26,8 +26,8 @@ from tilegen.files.toml import shipped
 from tilegen.fit.figures import FEET_OF_SIZE, Figure, base_of, base_of_size, check_base, figures_on, spaces_across
 from tilegen.fit.finder import find_grid
 from tilegen.fit.floor import Spaces, spaces_of
-from tilegen.fit.stops import NarrowRoom, Passage, narrow_rooms, narrowest, passages_of, stops_of
-from tilegen.geometry import ROUNDING_MM, polygon_rings
+from tilegen.fit.stops import NarrowRoom, Neck, Passage, narrow_rooms, narrowest, necks_of, passages_of, stops_of
+from tilegen.geometry import ROUNDING_MM
 from tilegen.lengths import MM_PER_INCH, Units, in_units, rounded_up, show_length, show_number
 from tilegen.making.collection import printing_hours
 from tilegen.making.things import things_of
@@ -127,7 +127,7 @@ def _figure(drawing: Drawing, word: str) -> Figure | str:
         return figures_on(drawing, [base])[0]
     except InputError:
         none = np.zeros((0, 0), bool)
-        return Figure(base, 1, none, none, 0.0, 0.0, (), False)
+        return Figure(base, 1, none, none, none, 0.0, 0.0, (), False)
 
 
 def _figure_record(figure: Figure, word: str) -> dict[str, Any]:
@@ -185,13 +185,7 @@ def _doors_record(drawing: Drawing) -> dict[str, Any]:
         name: ["".join(row) for row in signs[lines].tolist()]
         for name, lines in (("across", drawing.across), ("down", drawing.down))
     }
-    walls = []
-    for code, region in drawing.off_grid.regions.items() if drawing.off_grid is not None else ():
-        for part in polygon_rings(region):
-            for ring in part:
-                flat = [round(v, 3) + 0.0 for x, y in (ring / (cell, -cell)).tolist() for v in (x, y)]
-                walls.append([chr(code), *flat, *flat[:2]])
-    return {**found, "walls": walls, "width": round(drawing.grid.doorway.width / cell, 4)}
+    return {**found, "width": round(drawing.grid.doorway.width / cell, 4)}
 
 
 def _sign(kind: LineKind) -> str:
@@ -260,7 +254,9 @@ def _with_stops(
     if isinstance(figure, str):
         return {"word": word, "wrong": figure, "stops": []}
     spaces, areas = floor
-    rooms = set(areas.letters)
+    rooms, away = set(areas.letters), {part.first_cell for part in figure.unreached}
+    got_to = [n for n, first in enumerate(areas.firsts) if first not in away]
+    largest = max(got_to, key=lambda n: areas.sizes[n], default=None)
     narrow = narrow_rooms(figure, spaces, areas) if figure.positions else ()
     signs = np.where(figure.standing, ord("s"), np.where(figure.blocks, ord("b"), ord("."))).astype(np.uint8)
     return {
@@ -268,9 +264,11 @@ def _with_stops(
         "blocks": [row.tobytes().decode() for row in signs],
         "rooms": len(rooms),
         "rooms_reached": len(rooms) - len(figure.rooms_unreached),
+        "from": "." if figure.from_ways_in else "" if largest is None else areas.letters[largest],
         "stops": [
             *(_stop_record(passage, figure.base) for passage in stops_of(figure, passages, areas)),
-            *(_narrow_record(room, written) for room in narrow),
+            *(_narrow_record(room, _floor_in(*room.cell, written), "room") for room in narrow),
+            *(_narrow_record(neck, _at(neck.at), "neck") for neck in necks_of(figure, spaces, areas)),
         ],
     }
 
@@ -286,9 +284,9 @@ def _stop_record(passage: Passage, base: float) -> dict[str, Any]:
     }
 
 
-def _narrow_record(room: NarrowRoom, written: dict[str, Any]) -> dict[str, Any]:
-    at, words = _floor_in(*room.cell, written), {"between": [room.room], "what": "room"}
-    return {**at, **words, "width_mm": round(room.clear, 2), "index": None, "widen": None}
+def _narrow_record(narrow: NarrowRoom | Neck, at: dict[str, float], what: str) -> dict[str, Any]:
+    words = {"between": [narrow.room], "what": what, "width_mm": round(narrow.clear, 2)}
+    return {**at, **words, "index": None, "widen": None}
 
 
 def grid_record(drawing: Drawing, figures: Sequence[str], units: Units) -> dict[str, Any]:

@@ -104,15 +104,16 @@ class Figure:
     """Where a figure stands.
 
     blocks: (rows, columns) whether a block of spaces_across spaces each way starts there; standing: whether the
-    figure stands in it; least, most: the smallest and largest disc that any block takes, 0 without a block.
-    unreached: parts of rooms it can't get to; from_ways_in: whether it was let in by the plan's ways in (else the
-    largest connected part of where it stands counts as got to).
+    figure stands in it; got_to: whether it gets there; least, most: the smallest and largest disc that any block takes,
+    0 without a block. unreached: parts of rooms it can't get to; from_ways_in: whether it was let in by the plan's ways
+    in (else the largest connected part of where it stands counts as got to).
     """
 
     base: float
     spaces_across: int
     blocks: Bools
     standing: Bools
+    got_to: Bools
     least: float
     most: float
     unreached: tuple[Unreached, ...]
@@ -207,7 +208,7 @@ def _figure(spaces: Spaces, areas: Areas, base: float, levels: LevelFloor | None
             least = min(least, flat)
     got_to, from_ways_in = _reached(spaces, walked, base, across)
     unreached = _unreached(spaces, areas, got_to, across)
-    return Figure(base, across, blocks, standing, least, most, unreached, from_ways_in)
+    return Figure(base, across, blocks, standing, got_to, least, most, unreached, from_ways_in)
 
 
 def largest_discs(spaces: Spaces, across: int) -> Floats:

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
+from collections import deque
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from functools import partial
+from itertools import pairwise
 from math import ceil
 
 import numpy as np
+import numpy.typing as npt
 from numpy.lib.stride_tricks import sliding_window_view
 from scipy import ndimage
 
 from tilegen.fit.figures import Figure, largest_discs
-from tilegen.fit.floor import Spaces, spaces_covered
+from tilegen.fit.floor import Bools, Spaces, spaces_covered
 from tilegen.geometry import EQUAL_MM
 from tilegen.lengths import show_length
 from tilegen.plans.drawing import Drawing, ends_beside
@@ -103,6 +106,95 @@ def narrow_rooms(figure: Figure, spaces: Spaces, areas: Areas) -> tuple[NarrowRo
         for area, disc in clear.items()
         if disc + EQUAL_MM < figure.base
     )
+
+
+@dataclass(frozen=True)
+class Neck:
+    """A place within a room that a figure can't pass, though it stands on both sides of it.
+
+    at: its middle, in cells. clear: the largest base that has room there, mm; 0: something else is in the way.
+    """
+
+    room: str
+    at: tuple[float, float]
+    clear: float
+
+
+def necks_of(figure: Figure, spaces: Spaces, areas: Areas) -> tuple[Neck, ...]:
+    """Where a figure is stopped within a room, on the nearest way to each part of it that it would stand in."""
+    beyond = figure.standing & ~figure.got_to
+    if not beyond.any():
+        return ()
+    k, across = spaces.drawing.cell_spaces, figure.spaces_across
+    of = np.where(spaces.floor, areas.of.repeat(k, axis=0).repeat(k, axis=1), -1)
+    got_to = spaces_covered(figure.got_to, across, spaces.shape) & spaces.floor
+    lost = spaces_covered(beyond, across, spaces.shape) & spaces.floor & ~got_to
+    both = sorted(set(np.unique(of[got_to]).tolist()) & set(np.unique(of[lost]).tolist()))
+    if not both:
+        return ()
+    discs = [largest_discs(spaces, n) for n in range(across, 0, -1)]
+    if across > 1:
+        discs[0] = np.where(figure.standing, 0.0, discs[0])
+    found = []
+    for area in both:
+        for way in _ways_to_lost(spaces, of == area, got_to, lost):
+            steps = [_room_over(discs, a, b) for a, b in pairwise(way)]
+            least = min(clear for clear, _ in steps)
+            narrow = [at for clear, at in steps if clear <= least + EQUAL_MM]
+            x, y = narrow[(len(narrow) - 1) // 2]
+            clear = least if least + EQUAL_MM < figure.base else 0.0
+            found.append(Neck(areas.letters[area], (x / k, y / k), clear))
+    return tuple(found)
+
+
+_Space = tuple[int, int]
+
+
+def _ways_to_lost(spaces: Spaces, area: Bools, got_to: Bools, lost: Bools) -> Iterator[list[_Space]]:
+    """The shortest way (row, column of its spaces) to each part of an area's lost spaces from what is got to."""
+    parts = ndimage.label(lost & area)[0]
+    rows, columns = np.nonzero(got_to & area)
+    before: dict[_Space, _Space | None] = dict.fromkeys(zip(rows.tolist(), columns.tolist(), strict=True))
+    waiting = deque(before)
+    while waiting:
+        row, column = space = waiting.popleft()
+        for other, shut in (
+            ((row - 1, column), spaces.shut_across[row, column]),
+            ((row + 1, column), spaces.shut_across[row + 1, column]),
+            ((row, column - 1), spaces.shut_down[row, column]),
+            ((row, column + 1), spaces.shut_down[row, column + 1]),
+        ):
+            if shut or other in before or not area[other]:
+                continue
+            before[other] = space
+            waiting.append(other)
+            if parts[other]:
+                way: list[_Space] = [other]
+                while (last := before[way[-1]]) is not None:
+                    way.append(last)
+                yield way
+                # From there it goes on, as from what is got to.
+                for r, c in np.argwhere(parts == parts[other]).tolist():
+                    before[r, c] = None
+                    waiting.appendleft((r, c))
+                parts[parts == parts[other]] = 0
+
+
+def _room_over(discs: list[npt.NDArray[np.float64]], a: _Space, b: _Space) -> tuple[float, tuple[float, float]]:
+    """The largest disc, mm, in a block that holds two spaces side by side, and where; of single spaces the smaller one.
+
+    discs: of each block, the widest blocks first.
+    """
+    (top, foot), (left, right) = sorted((a[0], b[0])), sorted((a[1], b[1]))
+    for n, of_blocks in zip(range(len(discs), 1, -1), discs, strict=False):
+        r, c = max(0, foot - n + 1), max(0, right - n + 1)
+        found = of_blocks[r : top + 1, c : left + 1]
+        if found.max(initial=0.0) > 0:
+            best = np.argwhere(found == found.max())
+            row, column = best[len(best) // 2].tolist()
+            return float(found.max()), (c + column + n / 2, r + row + n / 2)
+    clear, (row, column) = min((float(discs[-1][space]), space) for space in (a, b))
+    return clear, (column + 0.5, row + 0.5)
 
 
 def _middle_cell(areas: Areas, area: int) -> tuple[int, int]:

@@ -10,7 +10,7 @@ Object.assign(globalThis, { window: globalThis, sessionStorage: memory(), localS
 // An open channel to other tabs would keep Node from ending.
 delete globalThis.BroadcastChannel;
 
-const { changed, desk, fitOf, tilesOf, wallNear, words } = await import("../page/link.js");
+const { changed, desk, fitOf, tilesOf, words } = await import("../page/link.js");
 
 // A program that holds one row of letters, and answers as the real one does.
 const program = { row: "", at: 1, done: 0, asked: [], fails: 0, loses: 0, refuses: "", breaks: "", begun: 0 };
@@ -69,25 +69,11 @@ test("places of a type that did not change are not made anew", () => {
   assert.deepEqual(second.lie[2], [1, 0, 1, 1, 0, 5, 6]);
 });
 
-test("the wall nearest to a point is the nearest within reach, on the grid and off it", () => {
-  const doors = { across: ["ww", "d.", "ww"], down: ["w.w", "wxw"], walls: [["T", 5, 5, 7, 5, 7, 7]], width: 0.44 }, tiles = { doors };
-  assert.deepEqual(wallNear(tiles, [0.5, 0.1], 0.2).cell, [1, 1]);
-  assert.equal(wallNear(tiles, [0.5, 0.1], 0.2).side, "north");
-  assert.equal(wallNear(tiles, [0.5, 0.9], 0.2).has, "d");
-  assert.equal(wallNear(tiles, [1.02, 1.5], 0.2), null);
-  assert.deepEqual(wallNear(tiles, [1.95, 0.5], 0.2).along, [0, 1]);
-  assert.deepEqual(wallNear(tiles, [6.2, 5.1], 0.2).at, [6.2, 5]);
-  assert.equal(wallNear(tiles, [6.2, 6.1], 0.2), null);
-  assert.equal(wallNear(null, [0, 0], 1), null);
-});
-
 test("blocks of a figure are listed by their first space", () => {
   const found = fitOf({ blocks: ["s.b", "..s"], base_mm: 25.4, stops: [{ width_mm: 20, index: 3, widen: { width: "26 mm" } }] });
   assert.deepEqual(found.standing, [[1, 1], [3, 2]]);
   assert.deepEqual(found.blocked, [[3, 1]]);
   assert.deepEqual(found.stops[0].widen, [{ do: "way-change", index: 3, width: "26 mm" }]);
-  const room = { what: "room", index: null, widen: null }, texts = fitOf({ base_mm: 50.8, stops: [{ ...room, width_mm: 25.4 }, { ...room, width_mm: 0 }] }).stops.map((stop) => stop.text);
-  assert.deepEqual(texts, ["Bases up to 25.4 mm have room here; this one is 50.8 mm across.", "No bases have room here; this one is 50.8 mm across."]);
 });
 
 test("words of a fault", () => {
@@ -162,11 +148,4 @@ test("a page that is loaded again sends what was not answered", async () => {
   await desk.begin();
   await desk.settled();
   assert.equal(program.row, "B");
-});
-
-test("a letter that no room has", async () => {
-  desk.plan.letters = Object.fromEntries([..."ABD"].map((letter) => [letter, {}]));
-  assert.equal(desk.freeLetter(), "C");
-  desk.plan.letters = Object.fromEntries([..."ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789"].map((letter) => [letter, {}]));
-  assert.equal(desk.freeLetter(), "À");
 });

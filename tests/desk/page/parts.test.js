@@ -3,8 +3,8 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { rowsOf } from "../page/plans.js";
 import { gridSays, narrow, short, verdict } from "../page/side/fit.js";
-import { inside } from "../page/sheet/squares.js";
-import { bounds, mm, normals, prism, readStl, regions, rings, tileUnder } from "../page/solid/shapes.js";
+import { inside, ringsOf } from "../page/sheet/squares.js";
+import { mm, normals, prism, readStl, regions, tileUnder } from "../page/solid/shapes.js";
 import { figures } from "../page/strip.js";
 import { squared } from "../page/trace.js";
 
@@ -31,16 +31,15 @@ function volume(corners) {
 }
 
 test("rings and regions of path data, whichever way round they are written", () => {
-  assert.equal(rings(FRAME).length, 2);
-  assert.deepEqual(bounds(FRAME), [0, 0, 10, 10]);
+  assert.equal(ringsOf(FRAME).length, 2);
   for (const path of [FRAME, "M0 0L0 10L10 10L10 0ZM2 2L8 2L8 8L2 8Z", `M2 2L2 8L8 8L8 2Z${SQUARE}`]) {
-    const found = regions(rings(path));
+    const found = regions(ringsOf(path));
     assert.equal(found.length, 1);
     assert.equal(found[0].holes.length, 1);
   }
-  const island = regions(rings(`${FRAME}M4 4L6 4L6 6L4 6Z`));
+  const island = regions(ringsOf(`${FRAME}M4 4L6 4L6 6L4 6Z`));
   assert.deepEqual(island.map((one) => one.holes.length), [1, 0]);
-  assert.ok(inside([5, 5], rings(SQUARE)[0]) && !inside([11, 5], rings(SQUARE)[0]));
+  assert.ok(inside([5, 5], ringsOf(SQUARE)[0]) && !inside([11, 5], ringsOf(SQUARE)[0]));
 });
 
 test("a prism holds its area times its height, and is closed", () => {
@@ -88,8 +87,8 @@ test("what is said of figures", () => {
   assert.equal(verdict(all), "1 in figures reach all 8 rooms.");
   assert.equal(short(all), "everywhere");
   const some = { ...all, word: "2 in", rooms_reached: 3, stops: [{}, {}] };
-  assert.equal(verdict(some), "2 in figures reach 3 of 8 rooms and stop at 2 places.");
-  assert.equal(verdict({ ...some, rooms_reached: 0, stops: [] }), "2 in figures get into none of the 8 rooms.");
+  assert.equal(verdict({ ...some, from: "A" }, { letters: { A: { title: "Kiln" } } }), "2 in figures reach 3 of 8 rooms from Kiln and stop at 2 places.");
+  assert.equal(verdict({ ...some, rooms_reached: 0, stops: [], from: "." }), "2 in figures get into none of the 8 rooms from outside.");
   assert.equal(short(some), "2 stops");
   assert.equal(verdict({ ...all, word: "large", positions: 0 }), "No place is large enough for large figures.");
   assert.equal(verdict({ ...all, rooms: 1, rooms_reached: 1, word: "large" }), "Large figures can stand in the room.");
@@ -103,6 +102,7 @@ test("what is said of a grid that was found, and of rooms that are too narrow", 
   assert.match(gridSays({ ...found, larger: false, same: true }), /No smaller ones will do/);
   assert.equal(narrow({ what: "room", width_mm: 25.4 }, { measures: {} }), "has room for bases up to 1 in");
   assert.equal(narrow({ what: "room", width_mm: 0 }, { measures: {} }), "is too narrow");
+  assert.equal(narrow({ what: "neck", width_mm: 25.4 }, { measures: {} }), "has room in one place for bases up to 1 in");
   assert.equal(narrow({ what: "doorway", width_mm: 25.4 }, { measures: {} }), "doorway, 1 in");
 });
 

@@ -8,7 +8,7 @@ import { drag, hover, movedBy, turned, turnedStamp } from "../page/sheet/intent.
 import { thinned } from "../page/sheet/paint.js";
 import { Scene, lineOf, placeOf, stepped } from "../page/sheet/scene.js";
 import { changedBox, comingOf, shifted } from "../page/sheet/sheet.js";
-import { area, arcRing, caveRing, cavePatch, cellsOf, circleRing, covers, crosses, distance, hallRing, inside, pulledBox, quarterArc, ringsOf, strokeBox } from "../page/sheet/squares.js";
+import { arcRing, caveRing, cavePatch, cellsOf, circleRing, covers, crosses, distance, freeLetter, hallRing, inside, pulledBox, quarterArc, ringsOf, signedArea, strokeBox } from "../page/sheet/squares.js";
 
 /** Equal numbers from a seed (Numerical Recipes, 2nd ed., 7.1: the quick and dirty generator). */
 function random(seed) {
@@ -26,6 +26,8 @@ function world(plan, more = {}) {
   return { scene, scale: 40, touch: false, armed: "room", selection: [], keys: KEYS, quarters: 0, adding: null, free: () => "Z", tools: null, ghostRoom: null, ...more };
 }
 const press = (w, at) => ({ at, hit: hit(w, at), path: [at] });
+
+const area = (ring) => Math.abs(signedArea(ring));
 
 test("a point on the sheet goes to the screen and back", () => {
   const next = random(1);
@@ -407,4 +409,9 @@ test("squares that a slanting hall covers in part are not free", () => {
   assert.ok(!covers([[5, 5], [8, 5], [8, 7]], [4, 4]) && !covers([[5, 4], [6, 4], [6, 5], [5, 5]], [4, 4]), "what only touches it");
   assert.equal(scene.owner([0, 0]), "A");
   assert.equal(scene.owner([0, 0], "A"), ".");
+});
+
+test("a letter that no room has", () => {
+  assert.equal(freeLetter((letter) => "ABD".includes(letter)), "C");
+  assert.equal(freeLetter((letter) => letter < "z" || letter === "z"), "À");
 });

@@ -136,7 +136,6 @@ at("shut").addEventListener("click", () => side.classList.remove("open"));
 at("undo").addEventListener("click", () => desk.undo());
 at("redo").addEventListener("click", () => desk.redo());
 at("open-plans").addEventListener("click", () => plans.open());
-at("make-it").addEventListener("click", () => show("make"));
 at("stand").addEventListener("click", () => stand(at("standing").hidden));
 at("whole").addEventListener("click", () => sheet.fitToWindow());
 at("closer").addEventListener("click", () => sheet.zoom(1.4));

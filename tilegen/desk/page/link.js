@@ -54,11 +54,6 @@ function placesOf(number, flat, turns) {
   return list;
 }
 
-/** A length in the units of the wish. @param {number} mm */
-export function length(mm) {
-  return desk.wish.units === "in" ? `${Math.round(mm / 0.254) / 100} in` : `${Math.round(mm * 10) / 10} mm`;
-}
-
 /**
  * A figure's answer; the places of its blocks are listed when they are first asked for.
  * @param {any} record @returns {import("./types.js").Fit}
@@ -77,54 +72,13 @@ export function fitOf(record) {
   const lists = {};
   const stops = (record.stops || []).map((/** @type {any} */ stop) => ({
     ...stop,
-    text: `${stop.width_mm ? `Bases up to ${length(stop.width_mm)}` : "No bases"} ${stop.what === "room" ? "have room" : "get through"} here; this one is ${length(record.base_mm)} across.`,
     widen: stop.index === null ? null : [{ do: "way-change", index: stop.index, ...stop.widen }],
   }));
   return { ...record, stops, get standing() { return (lists.s ||= listed("s")); }, get blocked() { return (lists.b ||= listed("b")); } };
 }
 
-// ---- where a doorway may stand
-
-const TAKES = "wdo";
-
-/**
- * The wall nearest to a point, as an edit names it, and the doorway that would stand there: its middle and the
- * direction of the wall, in cells. null: none within reach.
- * @param {Tiles | null} tiles @param {Spot} at @param {number} reach in cells
- * @returns {{cell?: [number, number], side?: string, room?: string, at?: Spot, spot: Spot, along: Spot, width: number,
- *   has: "w" | "d" | "o"} | null}
- */
-export function wallNear(tiles, [x, y], reach) {
-  if (!tiles) return null;
-  const { across, down, walls, width } = tiles.doors;
-  /** @type {any} */
-  let best = null, least = reach;
-  const column = Math.floor(x), row = Math.floor(y);
-  const level = Math.round(y), upright = Math.round(x);
-  const above = across[level]?.[column] || ".", beside = down[row]?.[upright] || ".";
-  if (TAKES.includes(above) && Math.abs(y - level) <= least) {
-    least = Math.abs(y - level);
-    best = { cell: [column + 1, level + 1], side: "north", spot: [column + 0.5, level], along: [1, 0], width, has: above };
-  }
-  if (TAKES.includes(beside) && Math.abs(x - upright) < least) {
-    least = Math.abs(x - upright);
-    best = { cell: [upright + 1, row + 1], side: "west", spot: [upright, row + 0.5], along: [0, 1], width, has: beside };
-  }
-  for (const [room, ...flat] of walls) {
-    for (let k = 0; k + 3 < flat.length; k += 2) {
-      const [a, b, c, d] = flat.slice(k, k + 4), length = Math.hypot(c - a, d - b);
-      if (!length) continue;
-      const t = Math.min(Math.max(((x - a) * (c - a) + (y - b) * (d - b)) / length ** 2, 0), 1);
-      const spot = /** @type {Spot} */ ([a + t * (c - a), b + t * (d - b)]), away = Math.hypot(x - spot[0], y - spot[1]);
-      if (away < least) { least = away; best = { room, at: spot.map((v) => Math.round(v * 100) / 100), spot, along: [(c - a) / length, (d - b) / length], width, has: "w" }; }
-    }
-  }
-  return best;
-}
-
 // ---- the store
 
-const LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789";
 /** @type {Record<string, Set<(detail: any) => void>>} */
 const heard = {};
 /** @type {any[]} */
@@ -274,22 +228,6 @@ export const desk = {
   setWish(wish) {
     desk.wish = wish;
     askTotals();
-  },
-
-  /** A letter that no room has. */
-  freeLetter() {
-    const used = new Set([...Object.keys(desk.plan.letters), ...desk.pending.map((one) => one.to?.length === 1 ? one.to : one.room)]);
-    for (const letter of LETTERS) if (!used.has(letter)) return letter;
-    for (let code = 0xc0; code < 0x2000; code += 1) {
-      const letter = String.fromCharCode(code);
-      if (/^[\p{L}]$/u.test(letter) && !used.has(letter)) return letter;
-    }
-    return "A";
-  },
-
-  /** The wall nearest to a point; see wallNear. @param {Spot} at @param {number} reach in cells */
-  wallNear(at, reach) {
-    return wallNear(desk.tiles, at, reach);
   },
 
   /**

@@ -53,8 +53,8 @@
 /**
  * Where a doorway may stand. across[row][column]: the line above that cell; down[row][column]: the line west of it.
  * "w" a wall that takes a doorway, "d" a way through a wall, "o" an open way, "x" a wall that takes none, "." nothing.
- * walls: stretches of walls off the grid, as [room, x, y, x, y, ...]. width: of the usual doorway, in cells.
- * @typedef {{across: string[], down: string[], walls: any[][], width: number}} Doors
+ * width: of the usual doorway, in cells.
+ * @typedef {{across: string[], down: string[], width: number}} Doors
  */
 
 /**
@@ -65,17 +65,17 @@
  */
 
 /**
- * A place where a figure does not get on: a way, or a room that is too narrow (what: "room"; index null) for more than
- * width_mm (0: for any). x, y: in cells. widen: edits that mend it, or null.
+ * A place where a figure does not get on: a way, or a room that is too narrow everywhere (what: "room") or in one place
+ * on the way to another ("neck"; index null) for more than width_mm (0: for any). x, y: in cells. widen: edits that mend it, or null.
  * @typedef {{x: number, y: number, between: string[], what: string, width_mm: number, index: number | null,
- *   text: string, widen: any[] | null}} Stop
+ *   widen: any[] | null}} Stop
  */
 
 /**
- * One figure. rooms_reached of rooms; blocks: a sign for each space where its block starts (s stands, b blocked); standing, blocked: first spaces (column, row from 1) of the blocks where it
+ * One figure. rooms_reached of rooms; from: where it sets out ("." outside, else a room, "" nowhere); blocks: a sign for each space where its block starts (s stands, b blocked); standing, blocked: first spaces (column, row from 1) of the blocks where it
  * stands and where it does not. wrong: why the word is no base.
  * @typedef {{word: string, base_mm: number, spaces_across: number, positions: number, stands: number, rooms: number,
- *   rooms_reached: number, blocks: string[], unreached: {room: string, title: string, first_cell: [number, number], cells: number}[],
+ *   rooms_reached: number, from: string, blocks: string[], unreached: {room: string, title: string, first_cell: [number, number], cells: number}[],
  *   standing: [number, number][], blocked: [number, number][], stops: Stop[], wrong?: string}} Fit
  */
 

@@ -2,7 +2,7 @@
 // What a press would do, worked out before it is done: marks for the ghost, words for the hint, edits for the program.
 import { chosen, hit, thingOf, wallAt } from "./hit.js";
 import { beside, endsOf, placeOf, same, stampBox } from "./scene.js";
-import { STEP, arcRing, boxOf, cavePatch, caveRing, cellsOf, circleRing, distance, hallRing, inBox, overlap, pulledBox, quarterArc, snapped, snappedPoint, strokeBox, turnedSide } from "./squares.js";
+import { STEP, arcRing, boxOf, cavePatch, caveRing, cellsOf, circleRing, distance, freeLetter, hallRing, inBox, overlap, pulledBox, quarterArc, snapped, snappedPoint, strokeBox, turnedSide } from "./squares.js";
 
 /**
  * @typedef {import("./squares.js").Point} Point
@@ -143,9 +143,9 @@ export function movedBy(world, things, by, copy) {
 function moveEdit(world, thing, by, copy, used) {
   if (thing.what === "room") {
     if (!copy) return { do: "move", room: thing.letter, by };
-    const to = used.size === world.scene.rooms.size ? world.free() : [..."ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789"].find((l) => !used.has(l));
-    used.add(to || "");
-    return to ? { do: "copy", room: thing.letter, to, by } : null;
+    const to = used.size === world.scene.rooms.size ? world.free() : freeLetter((letter) => used.has(letter));
+    used.add(to);
+    return { do: "copy", room: thing.letter, to, by };
   }
   if (thing.what === "stamp" && world.selection.length && !copy) {
     const stamp = world.scene.stamps[thing.index];

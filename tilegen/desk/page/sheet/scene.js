@@ -1,6 +1,6 @@
 // @ts-check
 // What is drawn on the sheet, ready to be pointed at: rooms, lines, doors, stamps. Built from the plan as written.
-import { STEP, boxOf, covers, inside, joined, nearestOn, ringsOf } from "./squares.js";
+import { STEP, boxOf, covers, inside, joined, nearestOn, ringsOf, turnedBox } from "./squares.js";
 
 /**
  * @typedef {import("./squares.js").Point} Point
@@ -341,7 +341,7 @@ export class Scene {
 
 /** @param {any} shape @param {number} index @returns {Outline} */
 function outline(shape, index) {
-  const rings = ringsOf(shape.path).filter((ring) => ring.length > 2);
+  const rings = ringsOf(shape.path);
   return { index, room: shape.room, form: shape.form, rings, box: boxOf(rings.flat()), at: shape.at, values: { [shape.form]: shape.values } };
 }
 
@@ -362,8 +362,7 @@ function tilesByPlace(tiles) {
   if (found) return found;
   const step = 8, cell = tiles.cell_mm, boxes = tiles.shapes.map((/** @type {any} */ s) => boxOf(ringsOf(s.floor || s.walls).flat())), grid = new Map();
   for (const one of tiles.lie) {
-    const [shape, a, b, c, d, e, f] = one, [x, y, w, h] = boxes[shape];
-    const [px, py, pw, ph] = boxOf([[x, y], [x + w, y], [x, y + h], [x + w, y + h]].map(([u, v]) => /** @type {Point} */ ([(a * u + c * v + e) / cell, (b * u + d * v + f) / cell])));
+    const [shape, ...matrix] = one, [px, py, pw, ph] = turnedBox(boxes[shape], matrix).map((v) => v / cell);
     for (let j = Math.floor(py / step); j * step <= py + ph; j++) for (let i = Math.floor(px / step); i * step <= px + pw; i++) {
       const key = `${i},${j}`, list = grid.get(key);
       if (list) list.push(one); else grid.set(key, [one]);

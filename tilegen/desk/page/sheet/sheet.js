@@ -7,7 +7,7 @@ import { hit, knobsOf, thingOf } from "./hit.js";
 import { corners, drag, hover, movedBy, turned, turnedStamp } from "./intent.js";
 import { Chunks, drawMark, drawPin, drawPlan, drawThing, nameFont, placeNames, thinned } from "./paint.js";
 import { Scene, endsOf, lineKey, lineOf, placeOf, same, stepped } from "./scene.js";
-import { STEP, joined, overlap } from "./squares.js";
+import { STEP, freeLetter, joined, overlap } from "./squares.js";
 import { Shelf } from "./shelf.js";
 
 /**
@@ -292,9 +292,7 @@ export class Sheet {
   /** @returns {string} a letter that no room has yet, not even one that is only painted */
   #free() {
     const painted = new Set(this.pending.flatMap((p) => p.edits.map((e) => e.room || e.to)));
-    const free = this.desk.freeLetter?.();
-    if (free && !this.scene.rooms.has(free) && !painted.has(free)) return free;
-    return [..."ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789"].find((l) => !this.scene.rooms.has(l) && !painted.has(l)) || letterBeyond(this.scene, painted);
+    return freeLetter((letter) => this.scene.rooms.has(letter) || painted.has(letter));
   }
 
   /** @returns {Map<string, string>} squares painted by edits that are not answered yet */
@@ -967,15 +965,6 @@ function optionsOf(leaves, usual) {
   const found = Array.isArray(leaves) ? leaves.map((l) => (typeof l === "string" ? [l, l] : [l.key || l.name, l.title || l.name])) : leaves ? Object.entries(leaves).map(([k, v]) => [k, typeof v === "string" ? v : k]) : usual.map((l) => [l, l]);
   if (!found.some(([value]) => value === "none")) found.unshift(["none", "none"]);
   return /** @type {[string, string][]} */ (found.map(([value, text]) => [value, value === "none" ? "no leaf" : text]));
-}
-
-/** @param {Scene} scene @param {Set<string>} painted @returns {string} a letter beyond the Latin ones */
-function letterBeyond(scene, painted) {
-  for (let code = 0xc0; code < 0x2000; code++) {
-    const letter = String.fromCharCode(code);
-    if (/^\p{L}$/u.test(letter) && !scene.rooms.has(letter) && !painted.has(letter)) return letter;
-  }
-  return "A";
 }
 
 /** @param {any} edit @param {number} west @param {number} north @returns {any} the same edit on a drawing that has grown */

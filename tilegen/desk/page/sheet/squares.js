@@ -122,20 +122,36 @@ export function covers(ring, [c, r]) {
   return inside([c + 0.5, r + 0.5], ring) || ring.some((p, i) => through(p, ring[(i + 1) % ring.length], box));
 }
 
-/** @param {Point[]} ring @returns {number} its area */
-export function area(ring) {
+/** @param {Point[]} ring @returns {number} its area; below 0 if it runs clockwise while y runs up */
+export function signedArea(ring) {
   let sum = 0;
   for (let i = 0, j = ring.length - 1; i < ring.length; j = i++) sum += ring[j][0] * ring[i][1] - ring[i][0] * ring[j][1];
-  return Math.abs(sum) / 2;
+  return sum / 2;
 }
 
-/** @param {string} path SVG path data of moves, lines and closings @returns {Point[][]} */
+/** @param {string} path SVG path data of moves, lines and closings @returns {Point[][]} its rings of three corners and more */
 export function ringsOf(path) {
   return path.split("M").filter(Boolean).map((ring) => {
     const points = /** @type {Point[]} */ (ring.replace(/[Zz\s]+$/, "").split("L").map((p) => p.trim().split(/[ ,]+/).map(Number)));
     if (points.length > 1 && distance(points[0], points[points.length - 1]) < 1e-9) points.pop();
     return points;
-  });
+  }).filter((ring) => ring.length > 2);
+}
+
+/** @param {Box} box @param {number[]} matrix a, b, c, d, e, f of SVG @returns {Box} the box round a box that is turned and moved */
+export const turnedBox = ([x, y, w, h], [a, b, c, d, e = 0, f = 0]) => boxOf([[x, y], [x + w, y], [x, y + h], [x + w, y + h]].map(([u, v]) => [a * u + c * v + e, b * u + d * v + f]));
+
+/** The letters that rooms get, and in which order. */
+const LETTERS = "ABCDEFGHIJKLMNOPQRSTUVWXYZabcdefghijklmnopqrstuvwxyz0123456789";
+
+/** @param {(letter: string) => boolean} taken @returns {string} the first letter that is free, beyond the Latin ones if it must be */
+export function freeLetter(taken) {
+  for (const letter of LETTERS) if (!taken(letter)) return letter;
+  for (let code = 0xc0; code < 0x2000; code++) {
+    const letter = String.fromCharCode(code);
+    if (/^\p{L}$/u.test(letter) && !taken(letter)) return letter;
+  }
+  return "A";
 }
 
 /** @param {Point} centre @param {number} radius @param {number} [count] @returns {Point[]} a circle as corners */
@@ -213,7 +229,7 @@ export function caveRing(line) {
   const ring = [...simplified(line.slice(0, half + 1), 0.09).slice(0, -1), ...simplified(line.slice(half), 0.09)]
     .map((p) => snappedPoint(p, 0.05)).filter((p, i, all) => i === 0 || distance(p, all[i - 1]) > 0.12);
   if (ring.length > 3 && distance(ring[0], ring[ring.length - 1]) < 0.3) ring.pop();
-  return ring.length < 3 || area(ring) < 0.75 || crosses(ring) ? null : ring;
+  return ring.length < 3 || Math.abs(signedArea(ring)) < 0.75 || crosses(ring) ? null : ring;
 }
 
 /** @param {Point} [at] its middle @param {number} [wide] @returns {Point[]} a cave for those who only click: ten corners, the same every time */

@@ -12,13 +12,17 @@ const MOST_SHOWN = 40;
 /** The figures' words as they are said: "1 in" or "large". @param {Fit} record */
 const figure = (record) => `${record.word} figures`;
 
-/** What is said of one figure. @param {Fit} record */
-export function verdict(record) {
+/** A room as the map names it. @param {string} letter @param {any} plan */
+const named = (letter, plan) => (letter === "." ? "outside" : plan.letters[letter]?.title || `Room ${letter}`);
+
+/** What is said of one figure; from: where it sets out, if it matters. @param {Fit} record @param {any} plan */
+export function verdict(record, plan) {
   if (record.wrong) return `${record.word}: ${record.wrong}.`;
   if (!record.positions) return `No place is large enough for ${figure(record)}.`;
   const where = !record.rooms_reached ? (record.rooms === 1 ? "can't get into the room" : `get into none of the ${record.rooms} rooms`) : record.rooms_reached === record.rooms ? (record.rooms === 1 ? "can stand in the room" : `reach all ${record.rooms} rooms`) : `reach ${record.rooms_reached} of ${record.rooms} rooms`;
+  const from = record.rooms_reached < record.rooms && record.from ? ` from ${named(record.from, plan)}` : "";
   const stops = record.stops.length ? ` and stop at ${many(record.stops.length, "place")}` : "";
-  return `${figure(record)} ${where}${stops}.`.replace(/^./, (letter) => letter.toUpperCase());
+  return `${figure(record)} ${where}${from}${stops}.`.replace(/^./, (letter) => letter.toUpperCase());
 }
 
 /** The same in two words. @param {Fit | undefined} record */
@@ -32,8 +36,9 @@ export function short(record) {
 
 /** What is too narrow for a figure, and for what it is wide enough. @param {import("../types.js").Stop} stop @param {any} plan */
 export function narrow(stop, plan) {
-  if (stop.what !== "room") return `${stop.what}, ${length(stop.width_mm, plan)}`;
-  return stop.width_mm ? `has room for bases up to ${length(stop.width_mm, plan)}` : "is too narrow";
+  if (stop.what !== "room" && stop.what !== "neck") return `${stop.what}, ${length(stop.width_mm, plan)}`;
+  const here = stop.what === "neck" ? " in one place" : "";
+  return stop.width_mm ? `has room${here} for bases up to ${length(stop.width_mm, plan)}` : `is too narrow${here}`;
 }
 
 /** @typedef {{pitch: string, tile: string, now: string, larger: boolean, same: boolean, cannot: string[], edits: any[]}} Grid  see /grid */
@@ -71,7 +76,7 @@ export class FitPanel {
     if (!answers) return fill(this.place, make("p", { className: "answer" }, desk.plan.fault ? "The map has a fault. Mend it, and this says who fits." : "One moment."));
     fill(
       this.place,
-      make("p", { className: "answer", id: "answer" }, answers.fit.map(verdict).join(" ") || (desk.figures.length ? "One moment." : "Add a figure, and this says where it fits.")),
+      make("p", { className: "answer", id: "answer" }, answers.fit.map((/** @type {Fit} */ one) => verdict(one, desk.plan)).join(" ") || (desk.figures.length ? "One moment." : "Add a figure, and this says where it fits.")),
       make("div", { className: "figures", role: "group", "aria-label": "Figures" }, ...desk.figures.map((/** @type {string} */ word) => this.#figure(word))),
       this.#another(),
       this.#finder(),
@@ -134,7 +139,7 @@ export class FitPanel {
       make("h2", {}, `Where ${figure(record)} stop`),
       record.rooms_reached > 0 && record.rooms_reached < record.rooms && make("p", { className: "quiet" }, "Rooms that they don't reach are tinted on the map."),
       can.length > 1 && make("p", { className: "row" }, button(`Widen all ${can.length}`, () => this.#widenAll(can), { className: "do", "data-keep": "widen-all" })),
-      make("ul", { className: "plain" }, ...record.stops.slice(0, MOST_SHOWN).map((stop) => make("li", {}, make("span", {}, this.#between(stop), make("span", { className: "quiet", title: stop.text }, ` ${narrow(stop, this.desk.plan)}`)),
+      make("ul", { className: "plain" }, ...record.stops.slice(0, MOST_SHOWN).map((stop) => make("li", {}, make("span", {}, this.#between(stop), make("span", { className: "quiet" }, ` ${narrow(stop, this.desk.plan)}`)),
         make("span", { className: "row" }, button("Show", () => this.map.look(stop.x, stop.y)),
           stop.widen && button("Widen", () => this.#widen(stop.widen || [], "Widened."))) ))),
       record.stops.length > MOST_SHOWN && make("p", { className: "quiet" }, `And ${record.stops.length - MOST_SHOWN} more, marked on the map.`));
@@ -142,7 +147,7 @@ export class FitPanel {
 
   /** The rooms on both sides of a stop, by name. @param {import("../types.js").Stop} stop */
   #between(stop) {
-    return [...new Set(stop.between)].map((letter) => (letter === "." ? "outside" : this.desk.plan.letters[letter]?.title || `Room ${letter}`)).join(" to ");
+    return [...new Set(stop.between)].map((letter) => named(letter, this.desk.plan)).join(" to ");
   }
 
   /** All in one step; where one can't be, the others all the same, and which could not is said. @param {import("../types.js").Stop[]} stops */

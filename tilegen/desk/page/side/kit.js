@@ -1,7 +1,7 @@
 // @ts-check
 // The kit as pictures and counts: a row lights its tiles on the map, a tile its row.
 import { at, fill, make, many, typing } from "../dom.js";
-import { bounds } from "../solid/shapes.js";
+import { boxOf, ringsOf, turnedBox } from "../sheet/squares.js";
 
 /** @typedef {import("../types.js").Tiles} Tiles */
 /** @typedef {import("../types.js").KitRow} KitRow */
@@ -9,11 +9,8 @@ import { bounds } from "../solid/shapes.js";
 /** A picture of one type as it first lies on the map. @param {Tiles} tiles @param {number} shape */
 export function picture(tiles, shape) {
   const { floor, ways, lines, walls, sunk, raised, dark } = tiles.shapes[shape], lie = tiles.lie.find((one) => one[0] === shape);
-  const [a, b, c, d] = lie ? lie.slice(1) : [1, 0, 0, -1], box = bounds(floor || walls);
-  const corners = [[box[0], box[1]], [box[2], box[3]], [box[0], box[3]], [box[2], box[1]]].map(([x, y]) => [a * x + c * y, b * x + d * y]);
-  const low = [0, 1].map((k) => Math.min(...corners.map((one) => one[k]))), high = [0, 1].map((k) => Math.max(...corners.map((one) => one[k])));
-  const size = Math.max(tiles.cell_mm * (tiles.cell_mm < 40 ? 2 : 1), high[0] - low[0], high[1] - low[1]) * 1.06;
-  const view = [(low[0] + high[0] - size) / 2, (low[1] + high[1] - size) / 2, size, size];
+  const [a, b, c, d] = lie ? lie.slice(1) : [1, 0, 0, -1], [x, y, w, h] = turnedBox(boxOf(ringsOf(floor || walls).flat()), [a, b, c, d]);
+  const size = Math.max(tiles.cell_mm * (tiles.cell_mm < 40 ? 2 : 1), w, h) * 1.06, view = [x + (w - size) / 2, y + (h - size) / 2, size, size];
   const part = (/** @type {string} */ className, /** @type {string} */ path) => path && make("path", { className, d: path, "fill-rule": "evenodd" });
   return make("svg", { viewBox: view.join(" "), "aria-hidden": "true", className: "tile" }, make("g", { transform: `matrix(${a} ${b} ${c} ${d} 0 0)` },
     part("t-floor", floor), part("t-ways", ways), part("t-lines", lines), part("t-sunk", sunk), ...raised.map((path) => part("t-raised", path)), part("t-dark", dark), part("t-walls", walls)));

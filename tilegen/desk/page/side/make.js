@@ -17,7 +17,7 @@ export class MakePanel {
     this.view = view;
     this.place = at("panel-make");
     /** What is chosen: cut and print say whether these files are wanted. @type {any} */
-    this.chosen = { cut: true, print: true, material: "foam", machine: "hand-knife", printer: "fdm-220", paper: "A4", own: [], owned: {}, ...read() };
+    this.chosen = { cut: true, print: false, material: "foam", machine: "hand-knife", printer: "fdm-220", paper: "A4", own: [], owned: {}, ...read() };
     this.accepted = "";
     this.said = "";
     /** The stage at which the work is, and how many there are. @type {{stage: string, done: number} | null} */
@@ -62,9 +62,9 @@ export class MakePanel {
         field("Paper for templates", this.#select("paper", Object.fromEntries(["A4", "A3", "Letter", "Tabloid"].map((size) => [size, size]))))),
       cut && this.#verdict()),
       make("fieldset", {}, make("legend", {}, tick("I print solids", "print")), print && make("div", { className: "fields" }, field("On", this.#select("printer", tools.printers)))),
+      this.#cautions(),
       plan?.scale === "10 ft" && field("Size of tiles", choice(LARGER, plan.larger || "", (value) => { this.desk.edit({ do: "larger", value }); this.#choose({}); })),
       this.#own(),
-      this.#cautions(),
       this.#previews(),
       this.#take(),
     );
@@ -161,6 +161,8 @@ export class MakePanel {
   async #begin() {
     this.working = { stage: "starting", done: 0 };
     this.draw();
+    // Whoever has not met them yet meets them while the files are made.
+    at("cautions")?.scrollIntoView({ block: "center" });
     try {
       await this.desk.settled();
       this.name = (await this.desk.ask("/take", { wish: this.wish })).name;

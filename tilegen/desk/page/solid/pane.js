@@ -1,7 +1,8 @@
 // @ts-check
 // The map in 3D beside it: the tiles as they are printed, turned, lit, taken apart, with figures at scale.
 import { make } from "../dom.js";
-import { bounds, mm, normals, prism, readStl } from "./shapes.js";
+import { boxOf, ringsOf, turnedBox } from "../sheet/squares.js";
+import { mm, normals, prism, readStl } from "./shapes.js";
 
 /** @typedef {import("../types.js").Tiles} Tiles */
 const NO_3D = "This browser can't show 3D here (WebGL is off). The map and the files are complete without it.";
@@ -28,7 +29,7 @@ export class SolidPane {
     /** @type {any} */ this.canvas = null;
     /** @type {any} */ this.note = null;
     /** @type {any} */ this.tools = null;
-    /** Boxes of outlines. @type {Map<string, number[]>} */
+    /** Boxes of outlines. @type {Map<string, any>} */
     this.boxes = new Map();
     this.asked = 0;
     this.failed = false;
@@ -214,7 +215,7 @@ export class SolidPane {
     for (const mesh of this.tiles.children) {
       const up = mesh.userData.loose ? tiles.base_mm + this.apart * 40 : 0;
       mesh.userData.turns.forEach((/** @type {number[]} */ [a, b, c, d, e, f], /** @type {number} */ k) => {
-        const [x, y] = this.#centre(mesh.userData.shape, a, b, c, d, e, f);
+        const [x, y] = this.#centre(mesh.userData.shape, [a, b, c, d, e, f]);
         matrix.set(a, c, 0, e + x * (by - 1), -b, -d, 0, -f - y * (by - 1), 0, 0, 1, up, 0, 0, 0, 1);
         mesh.setMatrixAt(k, matrix);
       });
@@ -226,11 +227,11 @@ export class SolidPane {
   }
 
   /** The middle of a tile on the table, mm, y south. @param {number} shape */
-  #centre(shape, /** @type {number[]} */ ...[a, b, c, d, e, f]) {
+  #centre(shape, /** @type {number[]} */ matrix) {
     const { floor, walls } = this.desk.tiles.shapes[shape], key = floor || walls;
-    if (!this.boxes.has(key)) this.boxes.set(key, bounds(key));
-    const box = this.boxes.get(key) || [0, 0, 0, 0], x = (box[0] + box[2]) / 2, y = (box[1] + box[3]) / 2;
-    return [a * x + c * y + e, b * x + d * y + f];
+    if (!this.boxes.has(key)) this.boxes.set(key, boxOf(ringsOf(key).flat()));
+    const [x, y, w, h] = turnedBox(this.boxes.get(key), matrix);
+    return [x + w / 2, y + h / 2];
   }
 
   /** Who stands where is known anew. */

@@ -1,25 +1,12 @@
 // @ts-check
 // From outlines and STL files to triangles: no page, no library.
-import { inside } from "../sheet/squares.js";
+import { inside, ringsOf, signedArea } from "../sheet/squares.js";
 
 /** @typedef {[number, number]} Point */
 
-/** Rings of SVG path data of straight lines (M x y L x y ... Z). @param {string} path @returns {Point[][]} */
-export function rings(path) {
-  return path.split("M").slice(1).map((part) => {
-    const flat = (part.match(/-?[\d.]+(?:e-?\d+)?/g) || []).map(Number), ring = /** @type {Point[]} */ ([]);
-    for (let k = 0; k + 1 < flat.length; k += 2) ring.push([flat[k], flat[k + 1]]);
-    if (ring.length > 1 && ring[0][0] === ring[ring.length - 1][0] && ring[0][1] === ring[ring.length - 1][1]) ring.pop();
-    return ring;
-  }).filter((ring) => ring.length > 2);
-}
-
-/** @param {Point[]} ring */
-const area = (ring) => ring.reduce((sum, [x, y], k) => { const [u, v] = ring[(k + 1) % ring.length]; return sum + x * v - u * y; }, 0) / 2;
-
 /** Regions of rings by the even-odd rule: each an outline, anticlockwise, and its holes. @param {Point[][]} all */
 export function regions(all) {
-  const depth = all.map((ring, k) => all.filter((other, j) => j !== k && Math.abs(area(other)) > Math.abs(area(ring)) && inside(between(ring), other)).length);
+  const depth = all.map((ring, k) => all.filter((other, j) => j !== k && Math.abs(signedArea(other)) > Math.abs(signedArea(ring)) && inside(between(ring), other)).length);
   return all.flatMap((ring, k) => depth[k] % 2 ? [] : [{
     outline: turned(ring, true),
     holes: all.filter((hole, j) => depth[j] === depth[k] + 1 && inside(between(hole), ring)).map((hole) => turned(hole, false)),
@@ -28,18 +15,12 @@ export function regions(all) {
 
 /** A point just inside a ring. @param {Point[]} ring @returns {Point} */
 function between(ring) {
-  const [[a, b], [c, d]] = ring, long = Math.hypot(c - a, d - b) || 1, by = area(ring) > 0 ? 1e-3 : -1e-3;
+  const [[a, b], [c, d]] = ring, long = Math.hypot(c - a, d - b) || 1, by = signedArea(ring) > 0 ? 1e-3 : -1e-3;
   return [(a + c) / 2 - ((d - b) / long) * by, (b + d) / 2 + ((c - a) / long) * by];
 }
 
 /** @param {Point[]} ring @param {boolean} round anticlockwise */
-const turned = (ring, round) => (area(ring) > 0 === round ? ring : [...ring].reverse());
-
-/** @param {string} path @returns {[number, number, number, number]} least x, y, most x, y */
-export function bounds(path) {
-  const points = rings(path).flat();
-  return points.reduce((box, [x, y]) => [Math.min(box[0], x), Math.min(box[1], y), Math.max(box[2], x), Math.max(box[3], y)], [Infinity, Infinity, -Infinity, -Infinity]);
-}
+const turned = (ring, round) => (signedArea(ring) > 0 === round ? ring : [...ring].reverse());
 
 /**
  * Triangles of outlines that are raised from one height to another.
@@ -49,7 +30,7 @@ export function bounds(path) {
  */
 export function prism(path, low, high, cut) {
   const found = /** @type {number[]} */ ([]);
-  for (const { outline, holes } of regions(rings(path))) {
+  for (const { outline, holes } of regions(ringsOf(path))) {
     const corners = [outline, ...holes].flat();
     for (const [a, b, c] of cut(outline, holes)) {
       found.push(...corners[a], high, ...corners[b], high, ...corners[c], high);
@@ -103,7 +84,7 @@ export function tileUnder(tiles, [x, y], known = new Map()) {
     const [shape, a, b, c, d, e, f] = tiles.lie[k];
     if (Math.abs(x - e) > 6 * tiles.cell_mm || Math.abs(y - f) > 6 * tiles.cell_mm) continue;
     const { floor } = tiles.shapes[shape], turn = a * d - b * c, dx = x - e, dy = y - f;
-    if (!known.has(floor)) known.set(floor, rings(floor));
+    if (!known.has(floor)) known.set(floor, ringsOf(floor));
     const own = /** @type {Point} */ ([(d * dx - c * dy) / turn, (a * dy - b * dx) / turn]);
     if ((known.get(floor) || []).filter((ring) => inside(own, ring)).length % 2) return k;
   }
