@@ -6,7 +6,8 @@ import difflib
 import errno
 import os
 import re
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 
 # Control characters (C0, C1), line and paragraph separators, and marks that turn the direction of text (UAX #9).
@@ -24,6 +25,100 @@ def one_line(text: str) -> str:
     'a\\x1b[31mb'
     """
     return UNSHOWN.sub(lambda found: found[0].encode("unicode_escape").decode(), text)
+
+
+@dataclass(frozen=True, slots=True)
+class RoomRef:
+    """A room of a plan that a sentence names."""
+
+    letter: str
+    title: str = ""
+
+    def __str__(self) -> str:
+        return f'room "{self.letter}"' + (f" ({self.title})" if self.title else "")
+
+
+@dataclass(frozen=True, slots=True)
+class CellRef:
+    """A cell of a plan (column, row from 1) that a sentence names."""
+
+    column: int
+    row: int
+
+    def __str__(self) -> str:
+        return f"cell [{self.column}, {self.row}]"
+
+
+@dataclass(frozen=True, slots=True)
+class KeyRef:
+    """A key that a sentence names, with the value that it has or is to have, and its table."""
+
+    key: str
+    value: str = ""
+    table: str = ""
+
+    def __str__(self) -> str:
+        said = f'{self.key} = "{self.value}"' if self.value else self.key
+        return f"{said} under [{self.table}]" if self.table else said
+
+
+@dataclass(frozen=True, slots=True)
+class InFile:
+    """What only somebody who reads the file needs to be told."""
+
+    words: str
+
+    def __str__(self) -> str:
+        return self.words
+
+
+class Place(str):
+    """A place in a plan's file, as text; and which table that is (several: its number from 1), key, room or cell."""
+
+    table: str
+    number: int
+    key: str
+    room: str
+    cell: tuple[int, int] | None
+
+    def __new__(
+        cls,
+        text: str,
+        *,
+        table: str = "",
+        number: int = 0,
+        key: str = "",
+        room: str = "",
+        cell: tuple[int, int] | None = None,
+    ) -> Place:
+        """See the class."""
+        self = super().__new__(cls, text)
+        self.table, self.number, self.key, self.room, self.cell = table, number, key, room, cell
+        return self
+
+
+class Said(str):
+    """A sentence that names things; as text it names them as the plan's file does.
+
+    >>> Said("{} is solid ground", CellRef(3, 4))
+    'cell [3, 4] is solid ground'
+    """
+
+    form: str
+    things: tuple[object, ...]
+
+    def __new__(cls, form: str, *things: object) -> Said:
+        """form: with {} for each of the things; those that are sentences may name things too."""
+        self = super().__new__(cls, form.format(*things))
+        self.form, self.things = form, things
+        return self
+
+    def __getnewargs__(self) -> tuple[object, ...]:  # type: ignore[override]
+        return self.form, *self.things
+
+    def named(self, name: Callable[[object], str]) -> str:
+        """The sentence with other names of what it names."""
+        return self.form.format(*(one.named(name) if isinstance(one, Said) else name(one) for one in self.things))
 
 
 class TilegenError(Exception):

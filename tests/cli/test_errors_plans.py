@@ -68,11 +68,11 @@ ROWS = [
     (plan('[rooms]\nC = "Nowhere"'), 'plan.toml, [rooms] C: the drawing has no room "C". Choose one of: A, B'),
     (
         way('cell = [4, 1]\nside = "east"\nkind = "open"'),
-        "plan.toml, [[way]] 1 (cell [4, 1], east): this cell is outside the drawing, which has 3 columns and 2 rows. Count columns from the left and rows from the top, both from 1",
+        "plan.toml, [[way]] 1 (cell [4, 1], east): this square is outside the drawing, which has 3 columns and 2 rows. Count columns from the left and rows from the top, both from 1",
     ),
     (
         way('cell = [1, 1]\nside = "east"\nkind = "open"'),
-        "plan.toml, [[way]] 1 (cell [1, 1], east): there is no wall on this side of the cell. Move the way to a line between two rooms or at the edge of a room",
+        "plan.toml, [[way]] 1 (cell [1, 1], east): there is no wall on this side of the square. Move the way to a line between two rooms or at the edge of a room",
     ),
     (
         way('cell = [1, 2]\nside = "east"\nkind = "saddle"'),
@@ -88,7 +88,7 @@ ROWS = [
     ),
     (
         plan('[[wall]]\ncell = [2, 1]\nside = "east"'),
-        "plan.toml, [[wall]] 1 (cell [2, 1], east): there is a wall on this line already. Delete this [[wall]], or choose another line",
+        "plan.toml, [[wall]] 1 (cell [2, 1], east): there is a wall on this line already. Delete this wall, or choose another line",
     ),
     (
         plan('[[wall]]\ncell = [2, 2]\nside = "south"', 'name = "t"\ndrawing = """\nA..\n...\n...\n"""\n'),
@@ -112,7 +112,7 @@ ROWS = [
     ),
     (
         way('cell = [2, 1]\nside = "east"\nkind = "open"\nleaf = "hinged"'),
-        'plan.toml, [[way]] 1 (cell [2, 1], east): an open way can\'t have a leaf. Delete leaf, or use kind = "doorway" or kind = "saddle"',
+        'plan.toml, [[way]] 1 (cell [2, 1], east): an open way can\'t have a leaf. Leave the leaf out, or use kind = "doorway" or kind = "saddle"',
     ),
     (
         way('cell = [2, 1]\nside = "east"\nkind = "saddle"\nleaf = "hinged"'),
@@ -132,11 +132,11 @@ ROWS = [
     ),
     (
         way('room = "A"\nat = [1, 0]\nkind = "open"'),
-        'plan.toml, [[way]] 1 (room "A" at [1, 0]): the sides of two cells meet at this point. Move it by half a cell, to the middle of one of the sides',
+        'plan.toml, [[way]] 1 (room "A" at [1, 0]): the sides of two squares meet at this point. Move it by half a square, to the middle of one of the sides',
     ),
     (
         feature('kind = "pillar"\ncell = [9, 1]'),
-        "plan.toml, [[feature]] 1 (pillar, cell [9, 1]): this cell is outside the drawing, which has 3 columns and 2 rows. Count columns from the left and rows from the top, both from 1",
+        "plan.toml, [[feature]] 1 (pillar, cell [9, 1]): this square is outside the drawing, which has 3 columns and 2 rows. Count columns from the left and rows from the top, both from 1",
     ),
     (
         feature('kind = "pillar"\ncell = [2, 2]'),
@@ -144,7 +144,7 @@ ROWS = [
     ),
     (
         feature('kind = "dais"\ncell = [2, 1]\nto = [1, 1]'),
-        "plan.toml, [[feature]] 1 (dais, cell [2, 1]): to = [1, 1] lies north or west of its first cell, [2, 1]. Begin with the cell in the north-west",
+        "plan.toml, [[feature]] 1 (dais, cell [2, 1]): its last square, to = [1, 1], lies north or west of its first one, [2, 1]. Begin with the square in the north-west",
     ),
     (
         feature('kind = "pillar"\ncell = [1, 1]\nat = [0.2, 1]'),
@@ -156,15 +156,15 @@ ROWS = [
     ),
     (
         feature('kind = "pillar"\ncell = [1, 1]\nto = [2, 1]\nat = [2, 1]'),
-        "plan.toml, [[feature]] 1 (pillar, cell [1, 1]): this pillar lies over a line between cells, where a seam may run. Move it into one cell, or make two of it",
+        "plan.toml, [[feature]] 1 (pillar, cell [1, 1]): this pillar lies over a line between squares, where a seam may run. Move it into one square, or make two of it",
     ),
     (
         feature('kind = "dais"\ncell = [1, 1]\nat = [2, 1]\nsize = 10'),
-        "plan.toml, [[feature]] 1 (dais, cell [1, 1]): this feature reaches 5 mm beyond its cells. Make it smaller, move it, or let it cover more cells: to = [column, row] is its last one",
+        "plan.toml, [[feature]] 1 (dais, cell [1, 1]): this feature reaches 5 mm beyond its squares. Make it smaller, move it, or let it cover more squares: to = [column, row] is its last one",
     ),
     (
         feature('kind = "dais"\ncell = [1, 1]\nto = [2, 1]\nat = [1.4, 1]\nsize = [40, 20]'),
-        "plan.toml, [[feature]] 1 (dais, cell [1, 1]): only 0.95 mm of this feature lies on cell [2, 1], too little to make. Move its edge to the line between the cells",
+        "plan.toml, [[feature]] 1 (dais, cell [1, 1]): only 0.95 mm of this feature lies on cell [2, 1], too little to make. Move its edge to the line between the squares",
     ),
     (
         feature('kind = "dais"\ncell = [1, 1]\nat = [1, 1]'),
@@ -225,11 +225,11 @@ ROWS = [
     ),
     (
         shape("circle = { centre = [1, 1], radius = 0 }"),
-        'plan.toml, [[shape]] 1 (room "C"): the radius is 0 cells. Make it more than 0',
+        'plan.toml, [[shape]] 1 (room "C"): the radius is 0 squares. Make it more than 0',
     ),
     (
         shape("circle = { centre = [1, 1], radius = 1.5 }"),
-        'plan.toml, [[shape]] 1 (room "C"): the shape goes from [-0.5, -0.5] to [2.5, 2.5], but the drawing only from [0, 0] to [3, 2]. Move it, or add rows or columns of "." to the drawing',
+        'plan.toml, [[shape]] 1 (room "C"): the shape lies partly outside the drawing: it goes from [-0.5, -0.5] to [2.5, 2.5], and the drawing from [0, 0] to [3, 2]. Move it, or add rows or columns of "." to the drawing',
     ),
     (
         shape("circle = { centre = [2, 1], radius = 1 }"),
@@ -245,7 +245,7 @@ ROWS = [
     ),
     (
         shape("polygon = [[0, 0], [2, 0], [2, 0.01], [0, 0.01]]"),
-        'plan.toml, [[shape]] 1 (room "C"): the outline at [1, 0.01] covers less than 0.05 cells of floor. Make it larger',
+        'plan.toml, [[shape]] 1 (room "C"): the outline at [1, 0.01] covers less than 0.05 squares of floor. Make it larger',
     ),
     (
         shape("hall = { from = [1, 1], to = [1, 1], width = 1 }"),
@@ -311,7 +311,7 @@ ROWS = [
     ),
     (
         tile('size = [2, 2]\n[[feature]]\nkind = "pit"\n[connectors]\nkind = "keys"'),
-        'the tile: a pit leaves no room in the base for keys. Delete the pit, or use kind = "none" in [connectors]',
+        'the tile: a pit leaves no room in the base for keys. Delete the pit, or use kind = "none" under [connectors]',
     ),
     (
         opening(leaf="hinged", head="round", width=20.0),
@@ -323,7 +323,7 @@ ROWS = [
     ),
     (
         opening(leaf="sliding", grid=Grid(door=Door(thickness=5.0))),
-        "a sliding leaf needs a wall at least 7 mm thick, and here it has 6.2 mm. Make the wall thicker, or [door] thickness smaller",
+        "a sliding leaf needs a wall at least 7 mm thick, and here it has 6.2 mm. Make the wall thicker, or thickness under [door] smaller",
     ),
     (
         opening(leaf="hinged", grid=Grid(base_depth=2.0)),
@@ -355,7 +355,7 @@ ROWS = [
         lambda: take_stock(make_kit(demo()), Shelf({"cornr": 1}, file="shelf.toml")),
         'shelf.toml, [tiles]: no tile is called "cornr". Did you mean "corner"?',
     ),
-    (lambda: visible_from(demo(), (2, 2)), "cell [2, 2] is solid ground. Choose a cell of a room"),
+    (lambda: visible_from(demo(), (2, 2)), "cell [2, 2] is solid ground. Choose a square of a room"),
     (lambda: base_of_size("larg"), '"larg" is not the size of a creature. Did you mean "large"?'),
     (lambda: figures_on(demo(), [0.0]), "--figure: a base can't be 0 mm across. Use more than 0 mm"),
     (

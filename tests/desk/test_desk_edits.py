@@ -1,8 +1,10 @@
 """Every edit that the page can send, at random: what comes back is right, equals what a fresh page would be told, keeps
 all comments, and undo gives back every step to the byte."""
 
+import copy
 import json
 import math
+import pickle
 import random
 import re
 import sys
@@ -20,7 +22,9 @@ from tilegen.desk.taking import Takings
 from tilegen.desk.talk import Asked, Desk, Plans, begin, edit, go, look, open_
 from tilegen.desk.view import _floor_in, grid_record
 from tilegen.desk.words import on_page, place_on_page
-from tilegen.errors import InputError
+from tilegen.errors import CellRef, InFile, InputError, KeyRef, Place, RoomRef, Said
+from tilegen.files.tables import PlanFile
+from tilegen.files.toml import check
 from tilegen.tiles.features import FEATURES
 
 SIDES = ("north", "east", "south", "west")
@@ -454,36 +458,60 @@ def test_a_way_written_from_solid_ground_slides_to_a_point_of_its_room():
     assert [(way["room"], way["at"]) for way in page.plan["ways"]] == [("A", [1, 1.5])]
 
 
-TITLED = {"W": {"title": ""}, "A": {"title": "The [old] hall"}}
+TITLED = {"W": {"title": ""}, "A": {"title": "The [old] {hall}"}}
 
 
 @pytest.mark.parametrize(
-    ("written", "shown"),
+    ("said", "in_file", "on_map"),
     [
-        ('at [9.5, 10] the shape lies over cell [10, 11] of room "W"', "the shape lies over Room W"),
-        ('the shape lies over the shape of room "A"', "the shape lies over the shape of The [old] hall"),
-        ('No way leads to rooms "A" (The [old] hall), "W", at cell [1, 2].', "No way leads to The [old] hall, Room W."),
-        ('a way of room "W" at (2.00, 3.50) leads nowhere', "a way of Room W leads nowhere"),
-        ("cell [3, 4] is solid ground", "the square in column 3, row 4 is solid ground"),
-        ('Use kind = "doorway" or kind = "open"', "Use a doorway or an open side"),
         (
-            'Use a deeper base, or posts = "fixed" under [set].',
-            "Use a deeper base, or posts that are part of the tile.",
+            Said("{}the shape lies over {}", InFile("at [9.5, 10] "), Said("the shape of {}", RoomRef("A"))),
+            'at [9.5, 10] the shape lies over the shape of room "A"',
+            "the shape lies over the shape of The [old] {hall}",
         ),
-        ('Use leaf = "sliding" or leaf = "none".', "Use a sliding leaf or no leaf."),
-        ("Use at = [1, 2.5], the nearest point of its walls", "Use the nearest point of its walls"),
-        ("Use width = 12.5 or less, or move it", "Use a width of 12.5 mm or less, or move it"),
+        (
+            Said("No way leads to {}, {}{}.", RoomRef("A", "{x}"), RoomRef("W"), InFile(", at cell [1, 2]")),
+            'No way leads to room "A" ({x}), room "W", at cell [1, 2].',
+            "No way leads to The [old] {hall}, Room W.",
+        ),
+        (
+            Said("{} is solid ground", CellRef(3, 4)),
+            "cell [3, 4] is solid ground",
+            "the square in column 3, row 4 is solid ground",
+        ),
+        (
+            Said("Use {} or {}, or {}", KeyRef("kind", "doorway"), KeyRef("leaf", "none"), KeyRef("leaf", "sliding")),
+            'Use kind = "doorway" or leaf = "none", or leaf = "sliding"',
+            "Use a doorway or no leaf, or a sliding leaf",
+        ),
+        (
+            Said("Use a deeper base, or {}", KeyRef("posts", "fixed", "set")),
+            'Use a deeper base, or posts = "fixed" under [set]',
+            "Use a deeper base, or posts that are part of the tile",
+        ),
+        (
+            Said("{} is on the same line", Place("[[way]] 2 (cell [1, 1], east)", table="way", number=2)),
+            "[[way]] 2 (cell [1, 1], east) is on the same line",
+            "another way is on the same line",
+        ),
     ],
 )
-def test_what_is_said_of_a_plan_names_rooms_as_the_map_does(written, shown):
-    assert on_page(written, TITLED) == shown
+def test_what_is_said_of_a_plan_names_things_as_the_map_does(said, in_file, on_map):
+    assert str(said) == in_file
+    assert on_page(said, TITLED) == on_map
+    assert on_page(pickle.loads(pickle.dumps(said)), TITLED) == on_map
+    assert on_page(copy.deepcopy(InputError(said)).text, TITLED) == on_map
 
 
 def test_places_in_a_file_are_named_as_the_page_names_them():
-    found = [
-        place_on_page(place, TITLED) for place in ("[grid] pitch", "[doorway] width", "[heights.A] wall", "line 3")
-    ]
-    assert found == ["one space", "doorway width", "The [old] hall", ""]
+    found = []
+    wrong = [("heights", {"A": {"floor": "junk"}}), ("grid", {"pitch": "junk"}), ("doorway", {"width": "junk"})]
+    for table, values in wrong:
+        with pytest.raises(InputError) as caught:
+            check({"name": "-", "drawing": "A", table: values}, PlanFile, "")
+        found.append(place_on_page(caught.value.place, TITLED))
+    assert found == ["The [old] {hall}", "one space", "doorway width"]
+    assert place_on_page("line 3", TITLED) == ""
 
 
 def test_a_pin_of_a_room_without_squares_stands_on_its_floor():

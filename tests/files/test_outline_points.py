@@ -113,7 +113,7 @@ def test_as_many_corners_as_anybody_writes():
 
 def test_limits_from_both_sides():
     for least, less, words in [
-        (Circle((4, 4), 0.13), Circle((4, 4), 0.12), "cells of floor"),
+        (Circle((4, 4), 0.13), Circle((4, 4), 0.12), "squares of floor"),
         (Hall((1, 1), (1.5, 1), 0.11), Hall((1, 1), (2, 1), 0.09), "narrower"),
         (Hall((1, 1), (1.101, 1), 1.0), Hall((1, 1), (1.099, 1), 1.0), "at [1, 1] is only 0.099 cells long"),
         (Arc((4, 4), 0.5, 1.0, 0, 90), Arc((4, 4), 0.499, 1.0, 0, 90), "radius"),

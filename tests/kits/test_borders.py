@@ -340,7 +340,7 @@ def refused(words, *ways, **more):
 def test_a_width_that_was_asked_for_does_not_shrink():
     assert opened(through((21 / 60, 0.1), width=14.0, fixed=True)) == {((5, -5), (55, -5)): [(9, 23)]}
     refused(
-        "is 14.1 mm wide, but the wall at [0.35, 0.08] has room for only 14 mm. Use width = 14 or less",
+        "is 14.1 mm wide, but the wall at [0.35, 0.08] has room for only 14 mm. Use a width of 14 mm or less",
         through((21 / 60, 0.1), width=14.1, fixed=True),
     )
 

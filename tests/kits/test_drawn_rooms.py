@@ -183,8 +183,8 @@ def test_how_many_corners_a_room_may_have():
 
 def test_slips_of_the_pen_are_refused_and_what_is_just_large_enough_is_not():
     for fits, refused, words in [
-        (Circle((3, 3), 0.1272), Circle((3, 3), 0.125), r"the outline at \[3, 3[^]]*\] covers less than 0.05 cells"),
-        (Hall((1, 2), (6, 2), 0.101), Hall((1, 2), (6, 2), 0.099), "narrower than 0.1 cells everywhere"),
+        (Circle((3, 3), 0.1272), Circle((3, 3), 0.125), r"the outline at \[3, 3[^]]*\] covers less than 0.05 squares"),
+        (Hall((1, 2), (6, 2), 0.101), Hall((1, 2), (6, 2), 0.099), "narrower than 0.1 squares everywhere"),
         (
             Hall((1, 2), (1.101, 2), 1.0),
             Hall((1, 2), (1.099, 2), 1.0),
@@ -198,9 +198,9 @@ def test_slips_of_the_pen_are_refused_and_what_is_just_large_enough_is_not():
         (Arc((5, 5), 2.0, 1.0, 0, 360), Arc((5, 5), 2.0, 1.0, 0, 360.1), "from 0 to 360.1 degrees"),
         (Arc((5, 5), 2.0, 1.0, 90, 100), Arc((5, 5), 2.0, 1.0, 90, 90), "from 90 to 90 degrees"),
         (Arc((5, 5), 2.0, 1.0, 90, 100), Arc((5, 5), 2.0, 1.0, 90, 80), "from 90 to 80 degrees"),
-        (Circle((3, 3), 1), Circle((3, 3), 0.0), "the radius is 0 cells"),
-        (Hall((1, 2), (6, 2), 1), Hall((1, 2), (6, 2), -1.0), "the width is -1 cells"),
-        (Arc((5, 5), 2.0, 1.0, 0, 90), Arc((5, 5), 2.0, 0.0, 0, 90), "the width is 0 cells"),
+        (Circle((3, 3), 1), Circle((3, 3), 0.0), "the radius is 0 squares"),
+        (Hall((1, 2), (6, 2), 1), Hall((1, 2), (6, 2), -1.0), "the width is -1 squares"),
+        (Arc((5, 5), 2.0, 1.0, 0, 90), Arc((5, 5), 2.0, 0.0, 0, 90), "the width is 0 squares"),
         (
             Corners(((0, 0), (4, 0), (4, 4), (0, 0.002)), (0.0,) * 4),
             Corners(((0, 0), (4, 0), (4, 4), (0, 0.0005)), (0.0,) * 4),

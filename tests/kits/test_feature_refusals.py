@@ -15,13 +15,13 @@ from tilegen.plans.features import RoomHeights
 def test_what_can_not_be_made_is_refused():
     for things, says in [
         ([feature("pillar", (3, 1))], "cell [3, 1] is solid ground"),
-        ([feature("pillar", (5, 1))], "this cell is outside the drawing, which has 3 columns and 1 row"),
+        ([feature("pillar", (5, 1))], "this square is outside the drawing, which has 3 columns and 1 row"),
         (
             [feature("pillar", (1, 1), at=(0.2, 1.0))],
             "this feature reaches 6.35 mm under a wall or post of cell [1, 1]",
         ),
-        ([feature("pillar", (1, 1), at=(2.0, 1.0), size=(10.0, 10.0))], "reaches 5 mm beyond its cells"),
-        ([feature("pillar", (1, 1), (2, 1), at=(2.0, 1.0))], "this pillar lies over a line between cells"),
+        ([feature("pillar", (1, 1), at=(2.0, 1.0), size=(10.0, 10.0))], "reaches 5 mm beyond its squares"),
+        ([feature("pillar", (1, 1), (2, 1), at=(2.0, 1.0))], "this pillar lies over a line between squares"),
         (
             [feature("dais", (1, 1), (2, 1), at=(1.4, 1.0), size=(40.0, 20.0))],
             "only 0.95 mm of this feature lies on cell [2, 1]",
@@ -40,8 +40,8 @@ def test_what_can_not_be_made_is_refused():
         ),
         ([feature("pillar", (1, 1), height=-3.0)], "-3 mm high"),
         ([feature("pillar", (1, 1), size=(1.0, 5.0))], "a pillar can't be 1 mm across. Use at least 2 mm"),
-        ([feature("dais", (2, 1), (1, 1))], "to = [1, 1] lies north or west of its first cell, [2, 1]"),
-        ([feature("well", (1, 1), (2, 1), at=(2.0, 1.0))], "this well lies over a line between cells"),
+        ([feature("dais", (2, 1), (1, 1))], "to = [1, 1], lies north or west of its first one, [2, 1]"),
+        ([feature("well", (1, 1), (2, 1), at=(2.0, 1.0))], "this well lies over a line between squares"),
         (
             [feature("well", (1, 1), size=(10.0, 10.0))],
             "a rim 6.35 mm wide leaves a hole of less than 2 mm in a well 10 mm across",
@@ -95,7 +95,7 @@ def test_the_command_says_file_place_fault_and_cure_and_writes_nothing(tmp_path)
     done = call("build", path, "-o", tmp_path / "out")
     assert (done.returncode, done.stdout) == (2, "")
     for words in (
-        "p.toml, [[feature]] 1 (pillar, cell [2, 1]): this cell is outside",
+        "p.toml, [[feature]] 1 (pillar, cell [2, 1]): this square is outside",
         "1 column and 1 row. Count columns",
     ):
         assert words in done.stderr

@@ -151,7 +151,7 @@ def test_sizes_have_limits_both_ways():
     refused("a dais can't be 1.9 mm across", kind="dais", at=(1.0, 1.0), size=(1.9, 9.0))
     refused("a dais can't be 1.9 mm across", kind="dais", at=(1.0, 1.0), size=(9.0, 1.9))
     refused("a dais can't be 10001 mm across", kind="dais", at=(1.0, 1.0), size=(10001.0, 9.0))
-    refused("beyond its cells", kind="dais", at=(1.0, 1.0), size=(10000.0, 9.0))
+    refused("beyond its squares", kind="dais", at=(1.0, 1.0), size=(10000.0, 9.0))
 
 
 def test_heights_have_limits():
@@ -164,7 +164,7 @@ def test_heights_have_limits():
 
 def test_a_feature_beyond_any_side_of_its_cells_is_refused_with_how_far():
     for at, over in [((0.2, 1.0), 4), ((1.8, 1.0), 4), ((1.0, 0.2), 4), ((1.0, 47 / 30), 7)]:
-        refused(f"reaches {over} mm beyond its cells", kind="dais", at=at, size=(20.0, 20.0))
+        refused(f"reaches {over} mm beyond its squares", kind="dais", at=at, size=(20.0, 20.0))
 
 
 def test_a_feature_may_end_just_where_its_cells_do():
@@ -234,7 +234,7 @@ def test_a_size_without_at_lies_in_the_middle_of_its_cells():
 
 
 def test_a_pillar_over_a_seam_is_refused():
-    refused("this pillar lies over a line between cells", GROUND, kind="pillar", at=(2.0, 1.0), size=(10.0, 10.0))
+    refused("this pillar lies over a line between squares", GROUND, kind="pillar", at=(2.0, 1.0), size=(10.0, 10.0))
 
 
 # --- apart from one another ---

@@ -98,16 +98,16 @@ def test_shoelace_and_pick():
 
 def test_outlines_that_are_none():
     for shape, words in [
-        (Circle((2, 2), 0.0), "the radius is 0 cells. Make it more than 0"),
-        (Circle((2, 2), 0.1), "the outline at [2, 2.01] covers less than 0.05 cells"),
-        (Circle((1, 2), 1.5), "from [-0.5, 0.5] to [2.5, 3.5], but the drawing only from [0, 0] to [5, 3]"),
+        (Circle((2, 2), 0.0), "the radius is 0 squares. Make it more than 0"),
+        (Circle((2, 2), 0.1), "the outline at [2, 2.01] covers less than 0.05 squares"),
+        (Circle((1, 2), 1.5), "from [-0.5, 0.5] to [2.5, 3.5], and the drawing from [0, 0] to [5, 3]"),
         (Corners(((0, 0), (2, 0)), (0, 0)), "2 corners"),
         (
             Corners(((0, 0), (2, 2), (2, 0), (0, 2)), (0, 0, 0, 0)),
             "crosses or touches itself near [1, 1]. Write its corners",
         ),
         (Corners(((0, 0), (2, 0), (2, 0), (2, 2)), (0, 0, 0, 0)), "corners 2 and 3 are the same point, [2, 0]"),
-        (Corners(((0, 0), (3, 0), (3, 0.01), (0, 0.01)), (0, 0, 0, 0)), "covers less than 0.05 cells of floor"),
+        (Corners(((0, 0), (3, 0), (3, 0.01), (0, 0.01)), (0, 0, 0, 0)), "covers less than 0.05 squares of floor"),
         (Corners(((0, 0), (3, 0), (3, 0.05), (0, 0.05)), (0, 0, 0, 0)), "narrower"),
         (
             Corners(((0, 0), (2, 0), (2, 2)), (1.2, 0, 0)),
@@ -127,9 +127,7 @@ def test_a_shape_over_another_room_is_refused_with_the_place():
         shaped(["....", ".B..", "...."], [("A", Circle((1.5, 1.5), 0.5))])
     with pytest.raises(InputError, match='the shape of room "A"'):
         shaped(["....", "....", "...."], [("A", Circle((1, 1), 1)), ("B", Circle((2, 1), 1))])
-    with pytest.raises(
-        InputError, match=r"from \[2.5, 0\] to \[4.5, 2\], but the drawing only from \[0, 0\] to \[4, 3\]"
-    ):
+    with pytest.raises(InputError, match=r"from \[2.5, 0\] to \[4.5, 2\], and the drawing from \[0, 0\] to \[4, 3\]"):
         shaped(["....", "....", "...."], [("A", Circle((3.5, 1), 1))])
 
 
@@ -280,7 +278,10 @@ def test_a_way_through_a_curve_over_a_seam(tmp_path):
     assert figure.from_ways_in
     assert not figure.unreached
     for words, text in (
-        ("a saddle needs a wall that runs along one whole side of a cell", 'room = "T"\nat = [3, 0]\nkind = "saddle"'),
+        (
+            "a saddle needs a wall that runs along one whole side of a square",
+            'room = "T"\nat = [3, 0]\nkind = "saddle"',
+        ),
         (
             'there is no wall of room "T" near [3, 2]. Use at = [',
             'room = "T"\nat = [3, 2]\nkind = "open"',
@@ -290,7 +291,7 @@ def test_a_way_through_a_curve_over_a_seam(tmp_path):
         ("a way at a point needs a room", 'at = [3, 0]\nkind = "open"'),
         ("it is not clear where this way is", 'kind = "open"'),
         (
-            'no wall on this side of the cell. For the nearest wall of the room write room = "T" and at = [4.',
+            'no wall on this side of the square. Use the nearest wall of the room, with room = "T" and at = [4.',
             'cell = [4, 1]\nside = "east"\nkind = "open"',
         ),
     ):

@@ -213,13 +213,25 @@ def test_shares_of_a_circle(radius):
 
 def test_a_shape_beyond_the_drawing_is_refused_on_every_side():
     for bounds, words in [
-        ((-0.1, 0, 1, 1), "the shape goes from [-0.1, 0] to [1, 1], but the drawing only from [0, 0] to [3, 2]"),
-        ((0, -0.1, 1, 1), "the shape goes from [0, -0.1] to [1, 1], but the drawing only from [0, 0] to [3, 2]"),
-        ((1, 0, 3.1, 1), "the shape goes from [1, 0] to [3.1, 1], but the drawing only from [0, 0] to [3, 2]"),
-        ((0, 1, 1, 2.1), "the shape goes from [0, 1] to [1, 2.1], but the drawing only from [0, 0] to [3, 2]"),
+        (
+            (-0.1, 0, 1, 1),
+            "the shape lies partly outside the drawing: it goes from [-0.1, 0] to [1, 1], and the drawing from [0, 0] to [3, 2]",
+        ),
+        (
+            (0, -0.1, 1, 1),
+            "the shape lies partly outside the drawing: it goes from [0, -0.1] to [1, 1], and the drawing from [0, 0] to [3, 2]",
+        ),
+        (
+            (1, 0, 3.1, 1),
+            "the shape lies partly outside the drawing: it goes from [1, 0] to [3.1, 1], and the drawing from [0, 0] to [3, 2]",
+        ),
+        (
+            (0, 1, 1, 2.1),
+            "the shape lies partly outside the drawing: it goes from [0, 1] to [1, 2.1], and the drawing from [0, 0] to [3, 2]",
+        ),
     ]:
         refused(words, ["...", "..."], ("A", rectangle(*bounds)))
-        refused("but the drawing only from [0, 0] to [3, 2]", ["...", "..."], ("A", rectangle(*bounds)))
+        refused("and the drawing from [0, 0] to [3, 2]", ["...", "..."], ("A", rectangle(*bounds)))
 
 
 def test_a_shape_as_large_as_the_drawing_is_taken():

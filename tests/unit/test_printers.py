@@ -378,7 +378,7 @@ def test_a_wall_too_thin_for_what_the_printer_asks_is_refused():
     side = Side("doorway", make_opening(63.5, Grid(), leaf="sliding"))
     tile = make_tile("t", single_cell(Cell((side, OPEN, OPEN, OPEN)), (2, 2)), Grid())
     with pytest.raises(
-        InputError, match=r"printer fdm-220, t: a sliding leaf needs a wall .*, or \[door\] thickness smaller"
+        InputError, match=r"printer fdm-220, t: a sliding leaf needs a wall .*, or thickness under \[door\] smaller"
     ):
         plates_to_print(tile, told)
 

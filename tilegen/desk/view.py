@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import math
-import re
 import tomllib
 from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager, suppress
@@ -19,7 +18,7 @@ from shapely.geometry import Point
 from tilegen.desk.sketch import shape_cells
 from tilegen.desk.taking import Wish, tools_of
 from tilegen.desk.words import error_on_page, on_page
-from tilegen.errors import InputError, TilegenError, as_sentence
+from tilegen.errors import CellRef, InputError, Place, RoomRef, Said, TilegenError, as_sentence
 from tilegen.files.starting import STARTING_PLAN
 from tilegen.files.stock import read_machine, read_material, read_printer, read_shelf
 from tilegen.files.toml import shipped
@@ -336,8 +335,7 @@ def _at(spot: Sequence[float]) -> dict[str, float]:
 
 def _index_of(place: str, name: str) -> int | None:
     """The number from 0 of the table that a place in the file names."""
-    found = re.search(rf"\[\[{name}\]\] (\d+)", place)
-    return int(found[1]) - 1 if found else None
+    return place.number - 1 if isinstance(place, Place) and place.table == name and place.number else None
 
 
 def _pin(message: Message, written: dict[str, Any]) -> dict[str, Any]:
@@ -345,7 +343,7 @@ def _pin(message: Message, written: dict[str, Any]) -> dict[str, Any]:
     record: dict[str, Any] = {"x": None, "y": None, "level": message.level, "ghost": None}
     record["text"] = as_sentence(on_page(message.text, written["letters"]))
     cure = cure_of(message.cure)
-    record |= _place_of(message.place or message.text, written) | cure.place
+    record |= _place_of(message.place, message.text, written) | cure.place
     if cure.edits is None and (index := _index_of(message.place, "way")) is not None:
         cure = Cure("Take the way out.", [{"do": "way-away", "index": index}], cure.place)
     return {**record, "cure": on_page(cure.words, written["letters"]), "edits": cure.edits}
@@ -383,21 +381,24 @@ def cure_of(text: str) -> Cure:
     return Cure("Draw the hall." if "shape" in tables else "Put a doorway here.", edits, place)
 
 
-def _place_of(words: str, written: dict[str, Any]) -> dict[str, float]:
-    """Where something is that a message names by its number in the file, its cell or its room."""
+def _place_of(place: str, text: str, written: dict[str, Any]) -> dict[str, float]:
+    """Where something is that a message has by its number in the file, its cell or its room."""
     for name, key in (("way", "ways"), ("feature", "features"), ("shape", "shapes"), ("wall", "walls")):
-        index = _index_of(words, name)
+        index = _index_of(place, name)
         if index is not None and index < len(written[key]):
             record = written[key][index]
             if "spot" in record:
                 return _at(record["spot"])
             if isinstance(box := record.get("box"), list):
                 return _at((box[0] + box[2] / 2, box[1] + box[3] / 2))
-    cell = re.search(r"cell \[(-?\d+), (-?\d+)\]", words)
-    if cell:
-        return _floor_in(int(cell[1]), int(cell[2]), written)
-    room = re.search(r"\[(?:rooms|heights)[. ]*(\w)\]?|room \"(\w)\"", words)
-    letter = room and written["letters"].get(room[1] or room[2])
+    things: tuple[object, ...] = text.things if isinstance(text, Said) else ()
+    cells = [thing for thing in things if isinstance(thing, CellRef)]
+    rooms = [thing.letter for thing in things if isinstance(thing, RoomRef)]
+    if isinstance(place, Place):
+        cells, rooms = [*([CellRef(*place.cell)] if place.cell else []), *cells], [*filter(None, [place.room]), *rooms]
+    if cells:
+        return _floor_in(cells[0].column, cells[0].row, written)
+    letter = written["letters"].get(rooms[0]) if rooms else None
     return _at(letter["centre"]) if letter else {}
 
 
@@ -430,7 +431,7 @@ def _fault_pin(fault: InputError, written: dict[str, Any]) -> dict[str, Any]:
         index = _index_of(fault.place, name)
         if index is not None:
             record["edits"] = [{"do": f"{name}-away", "index": index}]
-    return record | _place_of(f"{fault.place} {fault.text}", written)
+    return record | _place_of(fault.place, fault.text, written)
 
 
 def sight_record(plan: Worked, cell: tuple[int, int], *, doors_open: bool) -> dict[str, Any]:

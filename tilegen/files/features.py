@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, Place
 from tilegen.files.tables import FeatureTable, PlanFeatureTable, RoomHeightsTable
 from tilegen.model.grid import Grid
 from tilegen.plans.features import PlanFeature, RoomHeights
@@ -19,14 +19,17 @@ def plan_features(tables: Sequence[PlanFeatureTable]) -> list[PlanFeature]:
     """The features of a plan."""
     found = []
     for number, table in enumerate(tables, 1):
-        place = f"[[feature]] {number} ({table.kind}, cell [{table.cell[0]}, {table.cell[1]}])"
+        words = f"[[feature]] {number} ({table.kind}, cell [{table.cell[0]}, {table.cell[1]}])"
+        place = Place(words, table="feature", number=number, cell=table.cell)
         found.append(PlanFeature(_wanted(table, place), table.cell, table.to or table.cell))
     return found
 
 
 def room_heights(tables: Mapping[str, RoomHeightsTable]) -> dict[str, RoomHeights]:
     """The heights of a plan's rooms by letter."""
-    return {letter: RoomHeights(t.wall, t.floor, f"[heights.{letter}]") for letter, t in tables.items()}
+    return {
+        letter: RoomHeights(t.wall, t.floor, Place(f"[heights.{letter}]", room=letter)) for letter, t in tables.items()
+    }
 
 
 def _wanted(table: FeatureTable, place: str) -> Wanted:

@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 import numpy.typing as npt
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, Place
 from tilegen.files.features import plan_features, room_heights
 from tilegen.files.grids import make_grid
 from tilegen.files.tables import PlanFile, ShapeTable, WayTable
@@ -105,7 +105,7 @@ def read_drawing(text: str) -> npt.NDArray[np.uint32]:
 
 def drawn_shapes(tables: Sequence[ShapeTable]) -> list[DrawnShape]:
     """The shapes of a plan, each with its place in the file."""
-    return [DrawnShape(t.room, t.outline, f'[[shape]] {n} (room "{t.room}")') for n, t in enumerate(tables, 1)]
+    return [DrawnShape(t.room, t.outline, _place("shape", n, f'room "{t.room}"')) for n, t in enumerate(tables, 1)]
 
 
 def wall_ways(tables: Sequence[WayTable], grid: Grid) -> list[WallWay]:
@@ -118,7 +118,7 @@ def wall_ways(tables: Sequence[WayTable], grid: Grid) -> list[WallWay]:
     for number, table in enumerate(tables, 1):
         if not isinstance(table.at, tuple):
             continue
-        place = f'[[way]] {number} (room "{table.room}" at {show_point(*table.at)})'
+        place = _place("way", number, f'room "{table.room}" at {show_point(*table.at)}')
         opening = _opening(table, grid, place)
         fixed = table.width is not None
         found.append(
@@ -159,5 +159,9 @@ def _check_characters(cells: npt.NDArray[np.uint32]) -> None:
             )
 
 
-def _at(table: str, index: int, cell: tuple[int, int], side: str) -> str:
-    return f"[[{table}]] {index + 1} (cell [{cell[0]}, {cell[1]}], {side})"
+def _at(table: str, index: int, cell: tuple[int, int], side: str) -> Place:
+    return _place(table, index + 1, f"cell [{cell[0]}, {cell[1]}], {side}", cell)
+
+
+def _place(table: str, number: int, words: str, cell: tuple[int, int] | None = None) -> Place:
+    return Place(f"[[{table}]] {number} ({words})", table=table, number=number, cell=cell)

@@ -12,7 +12,7 @@ from typing import Any, TypeVar
 from pydantic import BaseModel, ValidationError
 from pydantic.fields import FieldInfo
 
-from tilegen.errors import InputError, as_phrase, as_written, nearest, refused
+from tilegen.errors import InFile, InputError, Place, Said, as_phrase, as_written, nearest, refused
 from tilegen.lengths import counted
 from tilegen.model.keys import Key
 from tilegen.model.tables import Table, read_length
@@ -211,7 +211,7 @@ def _explained(error: ValidationError, model: type[BaseModel], file: str) -> Inp
     meant = [f for f in alike if not (word and f["type"].startswith(("int", "float")))]
     others = [_refusal(f, unit)[1] for f in meant if _loc(f) == loc and f is not fault]
     if not cure.endswith("?") and len(alike) > 1:
-        cure = ". Or ".join([cure, *map(as_phrase, dict.fromkeys(others))])
+        cure = Said("{}{}", cure, InFile("".join(f". Or {as_phrase(other)}" for other in dict.fromkeys(others))))
     return InputError(wrong, cure=cure, file=file, place=_place(model, loc))
 
 
@@ -297,9 +297,11 @@ def _place(model: type[BaseModel], loc: Sequence[int | str]) -> str:
     """A place in a file as a person would say it, such as "[[way]] 2, kind" or "[grid] pitch"."""
     if not loc:
         return ""
-    top, rest = str(loc[0]), loc[1:]
+    top, rest, number = str(loc[0]), loc[1:], 0
+    room = str(rest[0]) if top == "heights" and rest else ""
     if rest and isinstance(rest[0], int) and _model_at(model, loc[:1]) is not None:
-        head, rest = f"[[{top}]] {rest[0] + 1}", rest[1:]
+        number = rest[0] + 1
+        head, rest = f"[[{top}]] {number}", rest[1:]
         joint = ", "
     elif (rest and isinstance(rest[0], str)) or _model_at(model, loc[:1]) is not None:
         several = not rest and _is_list(model, top)
@@ -307,7 +309,8 @@ def _place(model: type[BaseModel], loc: Sequence[int | str]) -> str:
     else:
         head, joint = top, ", "
     inner = ", ".join(f"value {part + 1}" if isinstance(part, int) else str(part) for part in rest)
-    return joint.join(filter(None, (head, inner)))
+    key = str(rest[-1]) if rest else ""
+    return Place(joint.join(filter(None, (head, inner))), table=top, number=number, key=key, room=room)
 
 
 def _is_list(model: type[BaseModel], key: str) -> bool:

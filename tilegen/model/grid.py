@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, Place
 from tilegen.lengths import rounded_down, show_length
 from tilegen.model.connectors import Connectors
 from tilegen.model.keys import Key, described
@@ -169,19 +169,21 @@ class Grid:
             _within(name, getattr(self, name), above=0.0, most=1000.0)
         if not 1 <= self.spaces <= 20:
             raise InputError(
-                f"a tile can't have {self.spaces} spaces a side", cure="Use 1 to 20", place="[grid] spaces"
+                f"a tile can't have {self.spaces} spaces a side",
+                cure="Use 1 to 20",
+                place=_place("spaces"),
             )
         if self.wall_thickness * 2 >= self.pitch:
             raise InputError(
                 f"walls {self.wall_thickness:g} mm thick leave no room in spaces of {self.pitch:g} mm",
                 cure=f"Use walls thinner than {show_length(rounded_down(self.pitch / 2))}, or a larger pitch",
-                place="[grid] wall_thickness",
+                place=_place("wall_thickness"),
             )
         if not 0 <= self.joint_play < self.wall_thickness:
             raise InputError(
                 f"a joint play of {self.joint_play:g} mm is not possible",
                 cure=f"Use at least 0 mm, and less than the wall's {self.wall_thickness:g} mm",
-                place="[grid] joint_play",
+                place=_place("joint_play"),
             )
         self._check_floor()
         self._check_doorway()
@@ -231,10 +233,14 @@ def option_for(table: str, key: str) -> str:
     return found or f"[{table}] {key}"
 
 
+def _place(key: str, table: str = "grid") -> Place:
+    return Place(f"[{table}] {key}", table=table, key=key)
+
+
 def _within(name: str, value: float, *, above: float, most: float, table: str = "grid") -> None:
     if not above < value <= most:
         raise InputError(
             f"{value:g} mm is too {'small' if value <= above else 'large'}",
             cure=f"Use more than {above:g} and at most {most:g} mm",
-            place=f"[{table}] {name}",
+            place=_place(name, table),
         )

@@ -12,7 +12,7 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, KeyRef, Place, Said
 from tilegen.geometry import SNAP_MM, Point
 from tilegen.lengths import show_length
 from tilegen.model.grid import Grid
@@ -188,7 +188,7 @@ class _Drafting:
     def _check_titles(self) -> None:
         letters = {chr(code) for code in np.unique(self.rooms) if code}
         for letter in self.titles:
-            check_room(letter, letters, f"[rooms] {letter}")
+            check_room(letter, letters, Place(f"[rooms] {letter}", room=letter))
 
     def _line(self, item: Way | ExtraWall) -> Line:
         """The line at a cell's side, of a cell that is in the drawing."""
@@ -210,7 +210,7 @@ class _Drafting:
         if self._at(line):
             raise InputError(
                 "there is a wall on this line already",
-                cure="Delete this [[wall]], or choose another line",
+                cure="Delete this wall, or choose another line",
                 place=wall.place,
             )
         if not any(self._beside(wall)):
@@ -226,15 +226,15 @@ class _Drafting:
         if WAYS[way.kind].loose and not all(self._beside(way)):
             raise InputError(
                 f"a {way.kind} needs a room on both sides, and here one side is solid ground",
-                cure='Use kind = "doorway" or kind = "open" for a way in',
+                cure=Said("Use {} or {} for a way in", KeyRef("kind", "doorway"), KeyRef("kind", "open")),
                 place=way.place,
             )
         kind = line_kind(way, self.side, self.grid)
         before, other = kept.get(line, (way, kind))
         if other != kind:
-            differs = f'kind = "{before.kind}"' if before.kind != way.kind else "other measures"
+            differs = KeyRef("kind", before.kind) if before.kind != way.kind else "other measures"
             raise InputError(
-                f"{before.place or 'another way'} is on the same line, with {differs}",
+                Said("{} is on the same line, with {}", before.place or "another way", differs),
                 cure="Delete one of the two",
                 place=way.place,
             )

@@ -16,7 +16,7 @@ import shapely
 from shapely.geometry import Point, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.errors import InputError
+from tilegen.errors import CellRef, InFile, InputError, KeyRef, RoomRef, Said
 from tilegen.lengths import show_length, show_number, show_point
 from tilegen.plans.drawing import Drawing, posts_of
 from tilegen.plans.furnishing import (
@@ -161,11 +161,12 @@ class _Furnishing:
         """The cells of a feature's rectangle in reading order."""
         (c0, r0), (c1, r1) = feature.cell, feature.to
         check_cell(feature.cell, self.drawing.rooms)
-        check_cell(feature.to, self.drawing.rooms, name=f"to = [{c1}, {r1}]")
+        last = Said("its last square{}", InFile(f", to = [{c1}, {r1}],"))
+        check_cell(feature.to, self.drawing.rooms, name=last)
         if c1 < c0 or r1 < r0:
             raise InputError(
-                f"to = [{c1}, {r1}] lies north or west of its first cell, [{c0}, {r0}]",
-                cure="Begin with the cell in the north-west",
+                Said("{} lies north or west of its first one{}", last, InFile(f", [{c0}, {r0}]")),
+                cure="Begin with the square in the north-west",
             )
         for row in range(r0 - 1, r1):
             yield from ((column, row) for column in range(c0 - 1, c1))
@@ -190,9 +191,8 @@ class _Furnishing:
                     # Around a room that is no rectangle.
                     continue
             if not room:
-                raise InputError(
-                    f"cell [{column + 1}, {row + 1}] is solid ground", cure="Put the feature on the floor of a room"
-                )
+                where = Said("{} is solid ground", CellRef(column + 1, row + 1))
+                raise InputError(where, cure="Put the feature on the floor of a room")
             found[column, row] = room
         return found
 
@@ -215,8 +215,12 @@ class _Furnishing:
             if off.area > _CRUMB_MM2:
                 x, y = (v / self.side for v in off.representative_point().coords[0])
                 raise InputError(
-                    f'this {wanted.kind.word} reaches under a wall of room "{chr(room)}", or off its floor, '
-                    f"at {show_point(x, y)}",
+                    Said(
+                        "this {} reaches under a wall of {}, or off its floor{}",
+                        wanted.kind.word,
+                        RoomRef(chr(room)),
+                        InFile(f", at {show_point(x, y)}"),
+                    ),
                     cure=self.shaped.elsewhere(room, bounds, whole, in_one_cell=wanted.kind.one_cell),
                 )
 
@@ -245,7 +249,7 @@ class _Furnishing:
             clear[cell] = x + west, y + north, x + self.side - east, y + self.side - south
         if not clear:
             raise InputError(
-                f"walls leave less than {show_length(LEAST_MM)} of free floor here", cure="Choose another cell"
+                f"walls leave less than {show_length(LEAST_MM)} of free floor here", cure="Choose another square"
             )
         return clear, floors
 
@@ -296,14 +300,14 @@ class _Furnishing:
             if WAYS[kind].loose and step:
                 raise InputError(
                     f"a {kind} needs floors of the same height on both sides, and these are {show_length(step)} apart",
-                    cure='Use kind = "doorway" or kind = "open"',
+                    cure=Said("Use {} or {}", KeyRef("kind", "doorway"), KeyRef("kind", "open")),
                     place=place,
                 )
             if step >= height:
                 raise InputError(
                     f"one floor is {show_length(step)} higher than the other, but the doorway is only "
                     f"{show_length(height)} high",
-                    cure='Make the doorway higher, or use kind = "open" and a stair',
+                    cure=Said("Make the doorway higher, or use {} and a stair", KeyRef("kind", "open")),
                     place=place,
                 )
 
@@ -316,7 +320,11 @@ def _check_heights(heights: RoomHeights) -> None:
     if heights.wall is not None and not 0 < heights.wall <= 1000:
         raise InputError(
             f"walls can't be {show_length(heights.wall)} high",
-            cure='Use more than 0 and at most 1000 mm. Where no wall should stand, use a [[way]] with kind = "open"',
+            cure=Said(
+                "Use more than 0 and at most 1000 mm. Where no wall should stand, use {}{}",
+                InFile("a [[way]] with "),
+                KeyRef("kind", "open"),
+            ),
             place=heights.place,
         )
     if not 0 <= heights.floor <= 1000:
@@ -369,8 +377,10 @@ class ShapedFloor:
                 across, down = (at[int(fits.argmax())] / pitch).tolist()
                 width, depth = (show_length(float(v)) for v in size)
                 smaller = "" if share == 1 else f' and size = ["{width}", "{depth}"]'
-                return f"Write at = {show_point(across, down)}{smaller}, where there is room"
-        return "Choose another cell, since this one has no room for it"
+                move = "Move it" if share == 1 else f"Make it {width} x {depth} and move it"
+                in_file = InFile(f": at = {show_point(across, down)}{smaller}")
+                return Said("{} to where there is room{}", move, in_file)
+        return "Choose another square, since this one has no room for it"
 
     def beyond(self, room: int, start: tuple[float, float], step: tuple[int, int]) -> int:
         """The first other room that is met walking out of a room, from a point in it, within a cell and a half."""

@@ -11,7 +11,7 @@ from dataclasses import dataclass, field, replace
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.errors import InputError, as_phrase
+from tilegen.errors import CellRef, InFile, InputError, KeyRef, Said, as_phrase
 from tilegen.geometry import CRUMB_MM2, EQUAL_MM, polygons_of
 from tilegen.lengths import show_length, show_number
 from tilegen.model.grid import Grid
@@ -74,8 +74,8 @@ def blocks_on(wanted: Wanted, ground: FreeFloor, *, rise: float | None = None) -
     kept = {cell: share for cell, share in shares.items() if share is not None}
     if wanted.kind.one_cell and len(kept) > 1:
         raise InputError(
-            f"this {wanted.kind.word} lies over a line between cells, where a seam may run",
-            cure="Move it into one cell, or make two of it",
+            f"this {wanted.kind.word} lies over a line between squares, where a seam may run",
+            cure="Move it into one square, or make two of it",
         )
     for cell, share in kept.items():
         _check_size(share, cell)
@@ -177,8 +177,11 @@ def _check_inside(bounds: Box, whole: Box) -> None:
     over = max(whole[0] - west, whole[1] - north, east - whole[2], south - whole[3])
     if over > EQUAL_MM:
         raise InputError(
-            f"this feature reaches {show_length(over)} beyond its cells",
-            cure="Make it smaller, move it, or let it cover more cells: to = [column, row] is its last one",
+            f"this feature reaches {show_length(over)} beyond its squares",
+            cure=Said(
+                "Make it smaller, move it, or let it cover more squares{}",
+                InFile(": to = [column, row] is its last one"),
+            ),
         )
 
 
@@ -186,8 +189,10 @@ def _check_size(share: Box, cell: Cell) -> None:
     width, depth = share[2] - share[0], share[3] - share[1]
     if min(width, depth) < LEAST_MM - EQUAL_MM:
         raise InputError(
-            f"only {show_length(min(width, depth))} of this feature lies on {_called(cell)}, too little to make",
-            cure="Move its edge to the line between the cells",
+            Said(
+                "only {} of this feature lies on {}, too little to make", show_length(min(width, depth)), _called(cell)
+            ),
+            cure="Move its edge to the line between the squares",
         )
 
 
@@ -196,8 +201,10 @@ def _check_wide(parts: Iterable[BaseGeometry], cell: Cell) -> None:
     for part in (polygon for geometry in parts for polygon in polygons_of(geometry, CRUMB_MM2)):
         if part.buffer(EQUAL_MM - LEAST_MM / 2).is_empty:
             raise InputError(
-                f"this feature would be less than {show_length(LEAST_MM)} wide beside a wall of {_called(cell)}",
-                cure="Give it at and size, so that it lies clear of that wall",
+                Said(
+                    "this feature would be less than {} wide beside a wall of {}", show_length(LEAST_MM), _called(cell)
+                ),
+                cure=Said("Give it {} and {}, so that it lies clear of that wall", KeyRef("at"), KeyRef("size")),
             )
 
 
@@ -207,7 +214,11 @@ def _check_free(area: BaseGeometry, standing: Sequence[BaseGeometry], cell: Cell
         if common.area > EQUAL_MM:
             x0, y0, x1, y1 = common.bounds
             raise InputError(
-                f"this feature reaches {show_length(min(x1 - x0, y1 - y0))} under a wall or post of {_called(cell)}",
+                Said(
+                    "this feature reaches {} under a wall or post of {}",
+                    show_length(min(x1 - x0, y1 - y0)),
+                    _called(cell),
+                ),
                 cure="Make it smaller or move it",
             )
 
@@ -219,12 +230,14 @@ def check_apart(spots: Sequence[tuple[Spot, Wanted]], standing: Sequence[BaseGeo
         InputError: with the place of the later one.
     """
     for number, (spot, wanted) in enumerate(spots):
-        others = [(other.area, f"the {before.kind.word} of {before.place}") for other, before in spots[:number]]
-        for area, words in (*others, *((wall, "a wall or post") for wall in standing)):
+        others = [
+            (other.area, Said("the {} of {}", before.kind.word, before.place)) for other, before in spots[:number]
+        ]
+        for area, words in (*others, *((wall, Said("a wall or post")) for wall in standing)):
             common = spot.area.intersection(area)
             if common.area > EQUAL_MM and words.startswith("the "):
                 raise InputError(
-                    f"this {wanted.kind.word} lies over {words}",
+                    Said("this {} lies over {}", wanted.kind.word, words),
                     cure="Move one of them, or make it smaller",
                     place=wanted.place,
                 )
@@ -233,13 +246,9 @@ def check_apart(spots: Sequence[tuple[Spot, Wanted]], standing: Sequence[BaseGeo
             if gap <= _FLUSH_MM and shared > 2 * _FLUSH_MM * LEAST_GAP_MM:
                 continue
             if gap < LEAST_GAP_MM - EQUAL_MM:
-                near = (
-                    f"is only {show_length(gap)} from {words}"
-                    if gap > _FLUSH_MM
-                    else f"touches {words} only at a corner"
-                )
+                form = "this {} is only {} from {}" if gap > _FLUSH_MM else "this {0} touches {2} only at a corner"
                 raise InputError(
-                    f"this {wanted.kind.word} {near}",
+                    Said(form, wanted.kind.word, show_length(gap), words),
                     cure=f"Let them share a side, or leave at least {show_length(LEAST_GAP_MM)} between them",
                     place=wanted.place,
                 )
@@ -271,8 +280,8 @@ def _union(boxes: Iterable[Box]) -> Box:
     return min(wests), min(norths), max(easts), max(souths)
 
 
-def _called(cell: Cell) -> str:
-    return f"cell [{cell[0] + 1}, {cell[1] + 1}]"
+def _called(cell: Cell) -> CellRef:
+    return CellRef(cell[0] + 1, cell[1] + 1)
 
 
 def _common(one: Box, other: Box) -> Box | None:

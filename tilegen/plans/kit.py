@@ -21,7 +21,7 @@ import numpy.typing as npt
 import shapely
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.errors import InputError
+from tilegen.errors import InFile, InputError, Place, Said
 from tilegen.geometry import Points
 from tilegen.model.grid import LEAVES, Grid
 from tilegen.model.surface import FloorPattern
@@ -208,7 +208,8 @@ def _tile(own: CellShape, places: npt.NDArray[np.int32], drawing: Drawing) -> Ti
     try:
         return _tile_of(own, drawing.grid)
     except InputError as error:
-        raise error.located(place=f"the tile at cell [{places[0, 0]}, {places[0, 1]}]") from None
+        column, row = places[0, :2].tolist()
+        raise error.located(place=Place(f"the tile at cell [{column}, {row}]", cell=(column, row))) from None
 
 
 # One edit of a large plan leaves nearly all of its tiles as they were.
@@ -460,7 +461,10 @@ def _split_by_surface(kit: Kit, drawing: Drawing) -> Kit:
     if drawing.off_grid is not None:
         raise InputError(
             "in a plan with rooms off the grid all tiles have the same floor pattern and style",
-            cure="Delete [surface.rooms], [surface.styles], continuous and different",
+            cure=Said(
+                "Give all rooms the same ones{}",
+                InFile(": delete [surface.rooms], [surface.styles], continuous and different"),
+            ),
             place="[surface]",
         )
     floor_of = _of_rooms(drawing, surface.rooms, "rooms")

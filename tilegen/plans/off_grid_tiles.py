@@ -21,7 +21,7 @@ from scipy import ndimage
 from shapely.geometry import Polygon, box
 from shapely.geometry.polygon import orient
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, Place
 from tilegen.geometry import (
     EQUAL_MM,
     NEAR_MM,
@@ -302,7 +302,8 @@ def _made(drawing: Drawing, cut: CutFloor, piece: FloorPiece, block: int, known:
             known[key] = make_tile("odd", shape, drawing.grid)
         except InputError as error:
             x, y = (v / cell for v in piece.floor.representative_point().coords[0])
-            raise error.located(place=f'room "{chr(piece.room)}" at ({x:.3f}, {-y:.3f})') from None
+            place = Place(f'room "{chr(piece.room)}" at ({x:.3f}, {-y:.3f})', room=chr(piece.room))
+            raise error.located(place=place) from None
     plates, turned = known[key].plates, known[key].poses
     if all(plate.edge is None for plate in plates):
         # A tile without walls is the same whatever height they would have.

@@ -18,7 +18,7 @@ from shapely.geometry import LineString, box
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
-from tilegen.errors import InputError
+from tilegen.errors import InFile, InputError, KeyRef, Place, RoomRef, Said
 from tilegen.geometry import SNAP_MM, Point, corners_of, polygons_of, rings_of, turn_right
 from tilegen.lengths import rounded_down, show_length, show_number, show_point
 from tilegen.plans.drawing import Drawing, posts_of
@@ -202,8 +202,8 @@ class Border:
         width = self._width(run, station, look, place, fixed=fixed, kind=kind)
         if len(run.path) > 2 and look.head == "round":
             raise InputError(
-                f"a round head needs a straight wall, and the wall at {self._shown(spot)} is curved",
-                cure='Use head = "flat"',
+                Said("a round head needs a straight wall, and the wall{} is curved", self._at(spot)),
+                cure=Said("Use {}", KeyRef("head", "flat")),
                 place=place,
             )
         low, high = station - width / 2, station + width / 2
@@ -212,7 +212,7 @@ class Border:
                 return
             if low < end + self.wall / 2 - SNAP_MM and high > start - self.wall / 2 + SNAP_MM:
                 raise InputError(
-                    f"too little wall is left between this opening and the one beside it, at {self._shown(spot)}",
+                    Said("too little wall is left between this opening and the one beside it{}", self._at(spot)),
                     cure=f"Move one of them until {show_length(self.wall / 2)} of wall are between them, or delete it",
                     place=place,
                 )
@@ -224,7 +224,7 @@ class Border:
         distance, number = min(near, default=(math.inf, 0))
         if distance > 0.1:
             raise InputError(
-                f'room "{self.letter}" has no wall at {self._shown(spot)}',
+                Said("{} has no wall{}", RoomRef(self.letter), self._at(spot)),
                 cure="Choose a point on one of its walls",
                 place=place,
             )
@@ -239,9 +239,15 @@ class Border:
             wide = show_number(rounded_down(max(room, 0.0)))
             fits = room >= self.wall
             raise InputError(
-                f"the opening is {show_length(look.width)} wide, but the wall at {self._shown((spot.x, spot.y))} has "
-                f"room for only {wide} mm",
-                cure=f"Use width = {wide} or less, or move it" if fits else "Move it away from the end of the wall",
+                Said(
+                    "the opening is {} wide, but the wall{} has room for only {} mm",
+                    show_length(look.width),
+                    self._at((spot.x, spot.y)),
+                    wide,
+                ),
+                cure=f"Use a width of {wide} mm or less, or move it"
+                if fits
+                else "Move it away from the end of the wall",
                 place=place,
             )
         return width
@@ -268,6 +274,9 @@ class Border:
             return self.wall * mitre + rest
 
         return end(run.turns[0]), end(run.turns[1])
+
+    def _at(self, spot: Point) -> InFile:
+        return InFile(f" at {self._shown(spot)}")
 
     def _shown(self, spot: Point) -> str:
         return show_point(spot[0] / self.cell, -spot[1] / self.cell)
@@ -333,12 +342,14 @@ def inner_walls(drawing: Drawing, region: BaseGeometry, code: int) -> InnerWalls
     ends: set[Square] = set()
     for square, side, kind in _lines(drawing, drawing.off_grid, code):
         line = _line(square, side, cell)
-        _check_on_floor(line, region, f'[[wall]] cell = [{square[0] + 1}, {square[1] + 1}], side = "{side}"', code)
+        cell_at = square[0] + 1, square[1] + 1
+        place = Place(f'cell = {list(cell_at)}, side = "{side}"', cell=cell_at)
+        _check_on_floor(line, region, Place(f"[[wall]] {place}", cell=cell_at), code)
         if kind.facts.loose:
             raise InputError(
-                f'a {kind.name} can\'t stand inside room "{chr(code)}", which has a shape',
-                cure='Use kind = "doorway" there, or leave the wall out',
-                place=f'[[way]] cell = [{square[0] + 1}, {square[1] + 1}], side = "{side}"',
+                Said("a {} can't stand inside {}, which has a shape", kind.name, RoomRef(chr(code))),
+                cure=Said("Use {} there, or leave the wall out", KeyRef("kind", "doorway")),
+                place=Place(f"[[way]] {place}", cell=cell_at),
             )
         runs += _sides(line, kind)
         ends |= {(round(x / cell), round(-y / cell)) for x, y in line.coords}
@@ -378,7 +389,7 @@ def _check_on_floor(line: LineString, region: BaseGeometry, place: str, code: in
     # A part that lies on the outline has floor on one side only.
     within = float(line.intersection(region.buffer(-SNAP_MM)).length)
     raise InputError(
-        f'only {within / line.length:.0%} of this wall lies on the floor of room "{chr(code)}"',
+        Said("only {} of this wall lies on the floor of {}", f"{within / line.length:.0%}", RoomRef(chr(code))),
         cure="Choose a line that lies on the floor from end to end, or give the part behind the wall a letter and a "
         "shape of its own",
         place=place,

@@ -17,7 +17,7 @@ import shapely
 from shapely.geometry import LineString
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.errors import InputError
+from tilegen.errors import InFile, InputError, KeyRef, RoomRef, Said
 from tilegen.geometry import SNAP_MM, Point, lines_of, polygons_of, segments_of
 from tilegen.lengths import show_point
 from tilegen.model.grid import LEAVES, Grid, Leaf, Style
@@ -119,8 +119,8 @@ class Locator:
         if distance > REACH:
             near_by = show_point(spot[0] / self.cell, -spot[1] / self.cell) if math.isfinite(distance) else ""
             raise InputError(
-                f'there is no wall of room "{way.room}" near {show_point(x, y)}',
-                cure=f"Use at = {near_by}, the nearest point of its walls"
+                Said("there is no wall of {}{}", RoomRef(way.room), InFile(f" near {show_point(x, y)}")),
+                cure=Said("Use {}the nearest point of its walls", InFile(f"at = {near_by}, "))
                 if near_by
                 else "Choose a point on one of its walls",
                 place=way.place,
@@ -204,8 +204,8 @@ class Locator:
         centre = math.dist(self._ends(line)[0], spot)
         if not _NEAR_MM < centre < self.cell - _NEAR_MM:
             raise InputError(
-                "the sides of two cells meet at this point",
-                cure="Move it by half a cell, to the middle of one of the sides",
+                "the sides of two squares meet at this point",
+                cure="Move it by half a square, to the middle of one of the sides",
                 place=way.place,
             )
         after = self._beside(line)[1] == code
@@ -316,7 +316,8 @@ class Locator:
         middle = LineString(self._ends(line)).interpolate(0.5, normalized=True)
         x, y = shapely.shortest_line(self.region(own).boundary, middle).coords[0]
         spot = show_point(x / self.cell, -y / self.cell)
-        return f'For the nearest wall of the room write room = "{chr(own)}" and at = {spot} instead of cell and side'
+        instead = f', with room = "{chr(own)}" and at = {spot} instead of cell and side'
+        return Said("Use the nearest wall of the room{}", InFile(instead))
 
     # --- both ---
 
@@ -351,14 +352,16 @@ class Locator:
         """
         if WAYS[way.kind].loose:
             raise InputError(
-                f"a {way.kind} needs a wall that runs along one whole side of a cell, and here is none",
-                cure='Use kind = "doorway" or kind = "open"',
+                f"a {way.kind} needs a wall that runs along one whole side of a square, and here is none",
+                cure=Said("Use {} or {}", KeyRef("kind", "doorway"), KeyRef("kind", "open")),
                 place=way.place,
             )
         if way.leaf in LEAVES:
             raise InputError(
-                f'leaf = "{way.leaf}" needs a wall that runs along one whole side of a cell, and here is none',
-                cure='Use leaf = "none", or move the way to a straight wall on the grid',
+                Said(
+                    "{} needs a wall along one whole side of a square, and here is none", KeyRef("leaf", str(way.leaf))
+                ),
+                cure=Said("Use {}, or move the way to a straight wall on the grid", KeyRef("leaf", "none")),
                 place=way.place,
             )
         return replace(way, beyond=self.beyond(way))

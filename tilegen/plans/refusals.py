@@ -7,7 +7,7 @@ from collections.abc import Iterable
 import numpy as np
 import numpy.typing as npt
 
-from tilegen.errors import InputError, nearest
+from tilegen.errors import CellRef, InputError, RoomRef, Said, nearest
 from tilegen.lengths import counted
 
 Rooms = npt.NDArray[np.uint32]
@@ -21,7 +21,7 @@ def check_room(letter: str, rooms: Iterable[str], place: str) -> None:
     """
     known = sorted(rooms)
     if letter not in known:
-        raise InputError(f'the drawing has no room "{letter}"', cure=nearest(letter, known), place=place)
+        raise InputError(Said("the drawing has no {}", RoomRef(letter)), cure=nearest(letter, known), place=place)
 
 
 def check_cell(cell: tuple[int, int], rooms: Rooms, place: str = "", name: str = "") -> None:
@@ -34,7 +34,7 @@ def check_cell(cell: tuple[int, int], rooms: Rooms, place: str = "", name: str =
     if not (1 <= column <= columns and 1 <= row <= rows):
         size = f"{counted(columns, 'column')} and {counted(rows, 'row')}"
         raise InputError(
-            f"{name or 'this cell'} is outside the drawing, which has {size}",
+            Said("{} is outside the drawing, which has {}", name or "this square", size),
             cure="Count columns from the left and rows from the top, both from 1",
             place=place,
         )
@@ -48,7 +48,7 @@ def check_in_room(cell: tuple[int, int], rooms: Rooms) -> None:
     """
     check_cell(cell, rooms)
     if not rooms[cell[1] - 1, cell[0] - 1]:
-        raise InputError(f"cell [{cell[0]}, {cell[1]}] is solid ground", cure="Choose a cell of a room")
+        raise InputError(Said("{} is solid ground", CellRef(*cell)), cure="Choose a square of a room")
 
 
 def check_any_room(rooms: Rooms) -> None:
@@ -65,4 +65,4 @@ def check_any_room(rooms: Rooms) -> None:
 
 def no_wall(place: str, cure: str) -> InputError:
     """The refusal of a way without a wall to go through. place: names the cell and the side."""
-    return InputError("there is no wall on this side of the cell", cure=cure, place=place)
+    return InputError("there is no wall on this side of the square", cure=cure, place=place)

@@ -19,7 +19,7 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.validation import explain_validity
 
-from tilegen.errors import InputError
+from tilegen.errors import InFile, InputError, RoomRef, Said
 from tilegen.geometry import EQUAL_MM, SNAP_MM, Point, arc_points, chord_angle, sides_of, signed_area
 from tilegen.lengths import counted, rounded_down, show_number, show_point
 
@@ -237,8 +237,13 @@ def _check_inside(outline: Polygon, shape: tuple[int, ...], cell: float, drawn: 
     west, south, east, north = (v / cell for v in outline.bounds)
     if west < -_WHOLE or north > _WHOLE or east > columns + _WHOLE or -south > rows + _WHOLE:
         raise InputError(
-            f"the shape goes from {show_point(west, -north)} to {show_point(east, -south)}, but the drawing only from "
-            f"[0, 0] to [{columns}, {rows}]",
+            Said(
+                "the shape lies partly outside the drawing{}",
+                InFile(
+                    f": it goes from {show_point(west, -north)} to {show_point(east, -south)}, "
+                    f"and the drawing from [0, 0] to [{columns}, {rows}]"
+                ),
+            ),
             cure='Move it, or add rows or columns of "." to the drawing',
             place=drawn.place,
         )
@@ -262,21 +267,21 @@ def _check_free(
     if areas.max(initial=0.0) > _WHOLE * cell**2:
         r, c = others[int(areas.argmax())].tolist()
         over = boxes[int(areas.argmax())].intersection(outline)
-        _refuse_over(over, f'cell [{c + 1}, {r + 1}] of room "{chr(int(rooms[r, c]))}"', cell, drawn)
+        what = Said("{}{}", InFile(f"cell [{c + 1}, {r + 1}] of "), RoomRef(chr(int(rooms[r, c]))))
+        _refuse_over(over, what, cell, drawn)
     for other, parts in outlines.items():
         if other == code:
             continue
         for part in np.array(parts)[shapely.intersects(parts, outline)].tolist():
             over = part.intersection(outline)
             if over.area > _WHOLE * cell**2:
-                _refuse_over(over, f'the shape of room "{chr(other)}"', cell, drawn)
+                _refuse_over(over, Said("the shape of {}", RoomRef(chr(other))), cell, drawn)
 
 
 def _refuse_over(over: BaseGeometry, what: str, cell: float, drawn: DrawnShape) -> None:
     x, y = (v / cell for v in over.representative_point().coords[0])
-    raise InputError(
-        f"at {show_point(x, -y)} the shape lies over {what}", cure="Make it smaller, or move it", place=drawn.place
-    )
+    text = Said("{}the shape lies over {}", InFile(f"at {show_point(x, -y)} "), what)
+    raise InputError(text, cure="Make it smaller, or move it", place=drawn.place)
 
 
 class _Lines:
@@ -366,17 +371,18 @@ def _check(polygon: Polygon, cell: float) -> None:
         _, _, spot = explain_validity(polygon).rpartition("[")
         where = [float(v) / cell for v in spot.rstrip("]").split()[:2]]
         raise InputError(
-            f"the outline crosses or touches itself near {show_point(*where)}",
+            Said("the outline crosses or touches itself{}", InFile(f" near {show_point(*where)}")),
             cure="Write its corners in the order in which you would walk round the room",
         )
     x, y = (v / cell for v in polygon.representative_point().coords[0])
+    at = InFile(f" at {show_point(x, y)}")
     if polygon.area < LEAST_AREA * cell**2:
         raise InputError(
-            f"the outline at {show_point(x, y)} covers less than {LEAST_AREA:g} cells of floor", cure="Make it larger"
+            Said("the outline{} covers less than {} squares of floor", at, f"{LEAST_AREA:g}"), cure="Make it larger"
         )
     if polygon.buffer(-LEAST_WIDTH / 2 * cell).is_empty:
         raise InputError(
-            f"the outline at {show_point(x, y)} is narrower than {LEAST_WIDTH:g} cells everywhere", cure="Make it wider"
+            Said("the outline{} is narrower than {} squares everywhere", at, f"{LEAST_WIDTH:g}"), cure="Make it wider"
         )
 
 
@@ -388,14 +394,19 @@ def _check_corners(corners: Sequence[Point]) -> None:
     for number, (a, b) in enumerate(sides_of(corners), 1):
         if math.dist(a, b) < 1e-3:
             raise InputError(
-                f"corners {number} and {number % len(corners) + 1} are the same point, {show_point(*a)}",
+                Said(
+                    "corners {} and {} are the same point{}",
+                    number,
+                    number % len(corners) + 1,
+                    InFile(f", {show_point(*a)}"),
+                ),
                 cure="Delete one of them",
             )
 
 
 def _positive(value: float, what: str) -> None:
     if value <= 0:
-        raise InputError(f"the {what} is {show_number(value)} cells", cure="Make it more than 0")
+        raise InputError(f"the {what} is {show_number(value)} squares", cure="Make it more than 0")
 
 
 def _scaled(point: Point, cell: float) -> Point:

@@ -12,7 +12,7 @@ from scipy import ndimage, sparse
 from scipy.sparse import csgraph
 from shapely.geometry import box
 
-from tilegen.errors import as_sentence
+from tilegen.errors import InFile, KeyRef, Place, RoomRef, Said, as_sentence
 from tilegen.geometry import EQUAL_MM, Point, lines_of, polygons_of
 from tilegen.lengths import counted, rounded_up, show_length
 from tilegen.messages import Message
@@ -25,6 +25,7 @@ from tilegen.tiles.posts import least_gained, stand_of
 from tilegen.tiles.shape import SIDES, STEPS
 
 _NEAR_MM = 1e-2
+_POSTS_FIXED = KeyRef("posts", "fixed", "set")
 
 
 def plan_messages(drawing: Drawing) -> tuple[Message, ...]:
@@ -36,11 +37,19 @@ def plan_messages(drawing: Drawing) -> tuple[Message, ...]:
 
 # --- what the set wants as pieces ---
 
-_REASONS: dict[Reason, tuple[str, str]] = {
-    "off the grid": ("a wall off the grid carries {it}", 'Draw {its} room on the grid, or set doorways = "fixed".'),
-    "leaf": ("{its} leaf needs a wall or a floor of the tile", 'Use leaf = "sliding" or leaf = "none".'),
-    "heights": ("floors or walls beside {it} differ in height", "Give both rooms the same heights."),
-    "room": ("a door piece between posts would be narrower, or has no strip above", "Make {it} narrower or lower."),
+_REASONS: dict[Reason, tuple[str, str, tuple[KeyRef, ...]]] = {
+    "off the grid": (
+        "a wall off the grid carries {it}",
+        "Draw {its} room on the grid, or use {{}}.",
+        (KeyRef("doorways", "fixed", "set"),),
+    ),
+    "leaf": (
+        "{its} leaf needs a wall or a floor of the tile",
+        "Use {{}} or {{}}.",
+        (KeyRef("leaf", "sliding"), KeyRef("leaf", "none")),
+    ),
+    "heights": ("floors or walls beside {it} differ in height", "Give both rooms the same heights.", ()),
+    "room": ("a door piece between posts would be narrower, or has no strip above", "Make {it} narrower or lower.", ()),
 }
 
 
@@ -48,16 +57,16 @@ def _not_loose(drawing: Drawing) -> Iterator[Message]:
     """Doorways and posts that stay part of their tiles where the set wants pieces, and posts that stand badly."""
     why = Counter(reason for _, reason in fixed_doorways(drawing))
     for reason, count in sorted(why.items()):
-        words, cure = _REASONS[reason]
+        words, cure, keys = _REASONS[reason]
         what = {"it": "it" if count == 1 else "them", "its": "its" if count == 1 else "their"}
         stay = "stays" if count == 1 else "stay"
         text = f"{counted(count, 'doorway')} {stay} part of the tiles: {words.format(**what)}."
-        yield Message("decide", text, cure=cure.format(**what))
+        yield Message("decide", text, cure=Said(cure.format(**what), *keys))
     if drawing.grid.set.posts == "fixed":
         return
     if not drawing.by_tiles:
         words = "Posts stay part of the tiles: a tile of a plan drawn at 5 ft has posts inside."
-        yield Message("decide", words, cure='Draw the plan at 10 ft, or set posts = "fixed" under [set].')
+        yield Message("decide", words, cure=Said("Draw the plan at 10 ft, or use {}.", _POSTS_FIXED))
         return
     if drawing.off_grid is not None:
         letters = ", ".join(f'"{chr(code)}"' for code in sorted(drawing.off_grid.regions))
@@ -71,7 +80,7 @@ def _not_loose(drawing: Drawing) -> Iterator[Message]:
         words = f"Loose posts fall when they lean by {worst.falls:.1f} degrees"
         held = "walls or bases are too thin for a peg" if worst.held is None else "their pegs hold them only later"
         push = f"a push of {worst.push:.1f} mN at the top is enough"
-        cure = 'Use a deeper base, thicker or lower walls, or posts = "fixed" under [set].'
+        cure = Said("Use a deeper base, thicker or lower walls, or {}.", _POSTS_FIXED)
         yield Message("decide", f"{words}, and {held}: {push}.", cure=cure)
 
 
@@ -83,30 +92,35 @@ def _ways_nowhere(drawing: Drawing, locator: Locator) -> Iterator[Message]:
     closed = _ClosedGround(drawing)
     for way in _ways_out(drawing):
         found = locator.ahead(way, drawing.grid.pitch) if drawing.off_grid is not None else None
-        title = f'a way of room "{way.room}" at ({way.at[0]:z.2f}, {way.at[1]:z.2f})'
+        at = InFile(f" at ({way.at[0]:z.2f}, {way.at[1]:z.2f})")
+        title = Said("a way of {}{}", RoomRef(way.room), at)
         if found is not None and way.spot is not None:
             yield _against(way, title, found, drawing.cell_side)
         elif closed.holds(way):
             yield Message(
                 "decide",
-                f"{title} leads nowhere: rooms close in the ground beyond it on all sides. "
-                "Give that ground a letter, or leave the way out.",
+                Said(
+                    "{} leads nowhere: rooms close in the ground beyond it on all sides. "
+                    "Give that ground a letter, or leave the way out.",
+                    title,
+                ),
                 way.place,
             )
 
 
-def _against(way: WallWay, title: str, found: tuple[str, Point | None, float], side: float) -> Message:
+def _against(way: WallWay, title: Said, found: tuple[str, Point | None, float], side: float) -> Message:
     """A way against a wall; where that stands straight ahead, with the hall that joins the rooms."""
     other, spot, gap = found
-    text = f'{title} leads against a wall: that of room "{other}" stands {gap:.0f} mm beyond it and stays shut.'
+    form = "{} leads against a wall: that of {} stands {} mm beyond it and stays shut.{}"
+    things = title, RoomRef(other), f"{gap:.0f}"
     if spot is None or way.spot is None:
-        return Message(
-            "decide", f"{text} It is in the way of a part of the opening: move the way along its wall.", way.place
-        )
+        cure = " It is in the way of a part of the opening: move the way along its wall."
+        return Message("decide", Said(form, *things, cure), way.place)
     start, end = ([round(x / side, 2), round(-y / side, 2)] for x, y in (way.spot, spot))
-    if "cell [" in way.place:
-        # A hall of the same room takes the wall off that line.
-        text += f' Write the way with room = "{way.room}" and at = {start}, and draw a hall.'
+    on_line = isinstance(way.place, Place) and way.place.cell is not None
+    # A hall of the same room takes the wall off that line.
+    words = f' Write the way with room = "{way.room}" and at = {start}, and draw a hall.' if on_line else ""
+    text = Said(form, *things, InFile(words))
     hall = f"hall = {{ from = {start}, to = {end}, width = 0.6 }}"
     return Message("decide", text, way.place, f'[[shape]]\nroom = "{way.room}"\n{hall}')
 
@@ -186,13 +200,13 @@ def _rooms_apart(drawing: Drawing, locator: Locator) -> Iterator[Message]:
         inside = group == number
         letters = sorted({areas.letters[n] for n in np.flatnonzero(inside)})
         column, row = areas.firsts[int(np.flatnonzero(inside)[0])]
-        named = ", ".join(
-            f'"{letter}"' + (f" ({title})" if (title := drawing.titles.get(letter)) else "") for letter in letters
-        )
+        named = [RoomRef(letter, drawing.titles.get(letter, "")) for letter in letters]
         yield Message(
             "decide",
-            f"No way leads to room{'s' * (len(letters) > 1)} {named}, at cell [{column}, {row}].",
-            "",
+            Said(
+                f"No way leads to {', '.join('{}' for _ in named)}{{}}.", *named, InFile(f", at cell [{column}, {row}]")
+            ),
+            Place("", cell=(column, row)),
             _joining(drawing, locator, areas, inside),
         )
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import replace
 from typing import get_args
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, KeyRef, Said
 from tilegen.lengths import rounded_down, rounded_up, show_length, show_number
 from tilegen.model.grid import LEAVES, Grid, Head, Leaf, Style
 from tilegen.tiles.leaves.kind import check_leaf, leaf_of
@@ -130,7 +130,7 @@ def check_measures(opening: Opening, grid: Grid) -> None:
         raise InputError(
             f"a round head {show_length(opening.width)} wide needs an opening at least "
             f"{show_length(rounded_up(opening.width / 2))} high, and this one is {show_length(opening.height)}",
-            cure='Make it higher or narrower, or use head = "flat"',
+            cure=Said("Make it higher or narrower, or use {}", KeyRef("head", "flat")),
         )
 
 

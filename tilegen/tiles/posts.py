@@ -11,7 +11,7 @@ import shapely
 from shapely.geometry import box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, KeyRef, Said
 from tilegen.geometry import Point, polygonal
 from tilegen.lengths import rounded_up, show_length
 from tilegen.model.grid import Grid
@@ -125,7 +125,9 @@ def _socketed(base: Plate, sockets: Sequence[tuple[Point, float]], peg: Peg, gri
             raise InputError(
                 f"a loose post needs a socket {show_length(rounded_up(deep))} deep in the base, and something below "
                 "is in the way",
-                cure='Use posts = "fixed" under [set], a deeper base, or no connectors or hollows in corners',
+                cure=Said(
+                    "Use {}, a deeper base, or no connectors or hollows in corners", KeyRef("posts", "fixed", "set")
+                ),
             )
     region = polygonal(shapely.union_all(holes))
     lines = (_clear(mark, region) if mark.on == "top" else mark for mark in base.marks)

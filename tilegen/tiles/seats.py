@@ -15,7 +15,7 @@ import numpy as np
 import shapely
 from shapely.geometry import MultiPolygon, Polygon, box
 
-from tilegen.errors import InputError
+from tilegen.errors import InFile, InputError, KeyRef, Said
 from tilegen.geometry import EQUAL_MM, ROUNDING_MM, Point, Segment, direction_of, from_edge, polygonal, polygons_of
 from tilegen.lengths import rounded_down, rounded_up, show_length, show_number, show_spot
 from tilegen.model.connectors import Connectors
@@ -154,10 +154,14 @@ def _check_holes(dropped: Sequence[Seat], grid: Grid, foot: Polygon) -> None:
         if any(claim.distance(holes) < grid.connectors.web - EQUAL_MM for claim in _claims(seat, seat.pockets(grid))):
             x, y = seat.centre
             raise InputError(
-                f"the hole near {show_spot(x, y)} comes within {show_length(grid.connectors.web)} of a pocket for "
-                f"{grid.connectors.kind}",
+                Said(
+                    "the hole{} comes within {} of a pocket for {}",
+                    InFile(f" near {show_spot(x, y)}"),
+                    show_length(grid.connectors.web),
+                    grid.connectors.kind,
+                ),
                 # Those of a base from sheets are the pegs' of what is printed for it.
-                cure='Use base = "full" under [set], or other connectors'
+                cure=Said("Use {}, or other connectors", KeyRef("base", "full", "set"))
                 if grid.set.mixed
                 else "Move the hole further from the edge, or choose other connectors",
                 place="[connectors] kind",
@@ -318,12 +322,13 @@ def _check_room(grid: Grid) -> None:
     pockets = pockets_of(grid)
     spans = sorted(pocket.span for pocket in pockets if pocket.depth > 0 or kind_of(grid).stands_out)
     low, high = spans[0][0], max(span[1] for span in spans)
+    fewer = "" if made.every == "tile" else Said(", or {}", KeyRef("every", "tile"))
     if high - low + made.web > module + ROUNDING_MM:
         raise refused(
             "kind",
             f"{made.kind} take {show_length(rounded_up(high - low))} of an edge, and only "
             f"{show_length(rounded_down(module - made.web))} are free",
-            "Use smaller ones" + ("" if made.every == "tile" else ', or every = "tile"'),
+            Said("Use smaller ones{}", fewer),
         )
     for spaces in sorted({module / grid.pitch, float(grid.spaces)}):
         half, side = grid.half_play, spaces * grid.pitch
@@ -332,6 +337,5 @@ def _check_room(grid: Grid) -> None:
             raise refused(
                 "kind",
                 f"on a tile {show_length(side)} wide the pockets for {made.kind} would run into one another",
-                f"Use {kind_of(grid).smaller}, a larger pitch"
-                + ("" if made.every == "tile" else ', or every = "tile"'),
+                Said("Use {}, a larger pitch{}", kind_of(grid).smaller, fewer),
             )

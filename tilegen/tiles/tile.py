@@ -15,7 +15,7 @@ import shapely
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.errors import InputError
+from tilegen.errors import InFile, InputError, KeyRef, Said
 from tilegen.geometry import (
     CRUMB_MM2,
     corners_of,
@@ -196,9 +196,13 @@ class PieceTile:
         if len(parts) != 1:
             x, y = weak_point(whole, moved)
             raise InputError(
-                f"near {show_spot(x, y)} {self.described.what} is narrower than the gap between tiles, "
-                f"{show_length(self.grid.joint_play)}",
-                cure="Make it wider there, or joint_play smaller",
+                Said(
+                    "{}{} is narrower than the gap between tiles, {}",
+                    InFile(f"near {show_spot(x, y)} "),
+                    self.described.what,
+                    show_length(self.grid.joint_play),
+                ),
+                cure=Said("Make it wider there, or {} smaller", KeyRef("joint_play")),
                 place=self.described.place,
             )
         return parts[0]
@@ -370,6 +374,6 @@ def _connected(floor: tuple[Plate, ...], marks: tuple[Mark, ...], grid: Grid, su
     if lowest.top < grid.base_depth:
         raise InputError(
             f"a {sunk[0]} leaves no room in the base for {grid.connectors.kind}",
-            cure=f'Delete the {sunk[0]}, or use kind = "none" in [connectors]',
+            cure=Said("Delete the {}, or use {}", sunk[0], KeyRef("kind", "none", "connectors")),
         )
     return (replace(lowest, marks=(*lowest.marks, *marks)), *others)

@@ -10,7 +10,7 @@ from shapely.geometry import LineString, Polygon
 from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.errors import InputError
+from tilegen.errors import InFile, InputError, KeyRef, Said
 from tilegen.geometry import CRUMB_MM2, EQUAL_MM, Point, polygonal, polygons_of
 from tilegen.model.grid import Grid
 from tilegen.tiles.connectors.kind import groove_of
@@ -124,7 +124,7 @@ def _peg(grid: Grid) -> Peg:
     if peg is None:
         raise InputError(
             "the printed walls of a base from sheets need pegs, and walls or bases are too thin for them",
-            cure='Make them thicker (--wall, --depth), or use base = "full"',
+            cure=Said("Make them thicker{}, or use {}", InFile(" (--wall, --depth)"), KeyRef("base", "full")),
             place="[set] base",
         )
     return peg
@@ -154,7 +154,7 @@ def _check_whole(foot: Polygon, group: Sequence[Plate]) -> None:
     if cut and len(polygons_of(foot.difference(ways), CRUMB_MM2)) > 1:
         raise InputError(
             f"the doorway in {cut[0][0].name} has no lintel, so it cuts the printed wall in two",
-            cure='Make the doorway lower, or use base = "full"',
+            cure=Said("Make the doorway lower, or use {}", KeyRef("base", "full")),
             place="[set] base",
         )
 

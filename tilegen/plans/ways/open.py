@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, KeyRef, Said
 from tilegen.model.grid import LEAVES, Grid
 from tilegen.plans.ways.kind import HungOpening, Way, WayKind, WayMeasures
 from tilegen.tiles.loose import Piece
@@ -15,7 +15,7 @@ def _on_line(way: Way, _length: float, _grid: Grid) -> None:
     if way.leaf in LEAVES:
         raise InputError(
             "an open way can't have a leaf",
-            cure='Delete leaf, or use kind = "doorway" or kind = "saddle"',
+            cure=Said("Leave the leaf out, or use {} or {}", KeyRef("kind", "doorway"), KeyRef("kind", "saddle")),
             place=way.place,
         )
 

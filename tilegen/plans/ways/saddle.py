@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, KeyRef, Said
 from tilegen.lengths import show_length
 from tilegen.model.grid import LEAVES, Grid, Leaf
 from tilegen.plans.ways.kind import HungOpening, Way, WayKind, as_measured, framed
@@ -34,8 +34,10 @@ def _leaf(way: Way, usual: Leaf) -> Leaf:
         return leaf
     if way.leaf:
         raise InputError(
-            f'a saddle can\'t have leaf = "{way.leaf}"',
-            cure='Use leaf = "sliding" or leaf = "none", or kind = "doorway"',
+            Said("a saddle can't have {}", KeyRef("leaf", way.leaf)),
+            cure=Said(
+                "Use {} or {}, or {}", KeyRef("leaf", "sliding"), KeyRef("leaf", "none"), KeyRef("kind", "doorway")
+            ),
             place=way.place,
         )
     return "sliding"

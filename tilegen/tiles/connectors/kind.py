@@ -22,7 +22,7 @@ from importlib import import_module
 
 from shapely.geometry import Polygon
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, KeyRef, Said
 from tilegen.geometry import ROUNDING_MM, Point
 from tilegen.lengths import rounded_down, rounded_up, show_length
 from tilegen.model.grid import Grid
@@ -189,8 +189,13 @@ def check_clearance(grid: Grid) -> None:
     if given < least - ROUNDING_MM:
         raise refused(
             "clearance",
-            f"with a clearance of {show_length(given)} tiles would not close: joint_play and position_error take up "
-            f"{show_length(rounded_up(least))}",
+            Said(
+                "with a clearance of {} tiles would not close: {} and {} take up {}",
+                show_length(given),
+                KeyRef("joint_play"),
+                KeyRef("position_error"),
+                show_length(rounded_up(least)),
+            ),
             f"Use at least {show_length(rounded_up(least))}",
         )
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 
 from shapely.geometry import Polygon, box
 
-from tilegen.errors import either
+from tilegen.errors import InFile, Said, either
 from tilegen.geometry import ROUNDING_MM
 from tilegen.lengths import rounded_up, show_length
 from tilegen.model.grid import Grid
@@ -85,16 +85,18 @@ def _check(grid: Grid) -> None:
     over = tall - made.magnet_diameter
     # Magnets are sold in steps of half a millimetre and more.
     would = math.floor(2 * (grid.base_depth - taken - over) + ROUNDING_MM) / 2
+    in_file = InFile("")
     cures = [f"Make the base at least {show_length(rounded_up(tall + taken))} deep"]
     if would >= 1:
         cures.append(f"use magnets of {would:g} mm")
     upright = replace(grid, connectors=replace(made, magnet_place="below"))
     if made.magnet_place == "side" and _along_edge(upright)[0].depth + groove + made.skin <= grid.base_depth:
-        cures.append('stand them in upright slots (magnet_place = "below")')
+        cures.append("stand them in upright slots")
+        in_file = InFile(' (magnet_place = "below")')
     raise refused(
         "magnet_diameter",
         f"magnets of {show_length(made.magnet_diameter)} don't fit in a base {show_length(grid.base_depth)} deep",
-        either(cures),
+        Said("{}{}", either(cures), in_file),
     )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from shapely.geometry import Polygon, box
 
+from tilegen.errors import KeyRef, Said
 from tilegen.geometry import Point
 from tilegen.lengths import show_length
 from tilegen.model.grid import Grid
@@ -71,8 +72,11 @@ def _check(grid: Grid) -> None:
     if made.every == "tile":
         raise refused(
             "every",
-            'with pegs every = "tile" does not work: a peg would strike its neighbour half a tile further on',
-            'Use every = "space"',
+            Said(
+                "with pegs {} does not work: a peg would strike its neighbour half a tile further on",
+                KeyRef("every", "tile"),
+            ),
+            Said("Use {}", KeyRef("every", "space")),
         )
     if made.peg_width < LEAST_PEG_MM:
         raise too_thin("peg_width", made.peg_width)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, KeyRef, Said
 from tilegen.lengths import show_length
 from tilegen.model.grid import Grid
 from tilegen.tiles.blocks import Block
@@ -20,13 +20,13 @@ def _layers(wanted: Wanted, bounds: Bounds, grid: Grid, _: float | None) -> Iter
     if rim < LEAST_MM:
         raise InputError(
             f"the rim of a well can't be {show_length(rim)} wide",
-            cure=f"Use a rim_width of at least {show_length(LEAST_MM)}",
+            cure=Said("Use a {} of at least {}", KeyRef("rim_width"), show_length(LEAST_MM)),
         )
     if 2 * bore < LEAST_MM:
         raise InputError(
             f"a rim {show_length(rim)} wide leaves a hole of less than {show_length(LEAST_MM)} in a well "
             f"{show_length(2 * radius)} across",
-            cure="Make the well larger, or rim_width smaller",
+            cure=Said("Make the well larger, or {} smaller", KeyRef("rim_width")),
         )
     height = wanted.height(grid.pitch / 2, "rim_height")
     yield Block("well", x - radius, y - radius, x + radius, y + radius, 0.0, height, round=True, bore=bore)

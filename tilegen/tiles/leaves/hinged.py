@@ -11,7 +11,7 @@ from shapely.geometry import LineString, Polygon, box
 from shapely.geometry import Point as ShapelyPoint
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, KeyRef, Said
 from tilegen.geometry import Point
 from tilegen.model.grid import Grid
 from tilegen.tiles.leaves.kind import (
@@ -35,6 +35,8 @@ _PIN_SKIN_MM = 1.2
 _POCKET_SKIN_MM = 0.3
 _ROUND = 16
 
+_SLIDING = KeyRef("leaf", "sliding")
+
 
 def hinge_thickness(grid: Grid) -> float:
     """Of a hinged leaf: at least the pin's hole with a skin on both sides, mm."""
@@ -45,22 +47,22 @@ def _check(opening: Opening, grid: Grid, _jamb: float) -> None:
     if opening.head == "round" or opening.height >= grid.wall_height:
         raise InputError(
             "a hinged leaf needs a flat strip of wall above it, which holds its pin",
-            cure='Use leaf = "sliding", or head = "flat" and an opening lower than the wall',
+            cure=Said("Use {}, or {} and an opening lower than the wall", _SLIDING, KeyRef("head", "flat")),
         )
     high, deep = 2 * (FLOOR_GAP_MM + RIM_MM), _LEAST_PIN_DEPTH_MM + _PIN_SKIN_MM
     if opening.height < high:
-        cure = 'Make the opening higher, or use leaf = "sliding"'
+        cure = Said("Make the opening higher, or use {}", _SLIDING)
         raise too_small(opening.leaf, "an opening at least {} high", high, opening.height, cure)
     if grid.surface.raised:
         raise InputError(
             "a hinged leaf can't turn over a floor whose stones stand up",
-            cure='Use leaf = "sliding", or [surface] relief = "sunk"',
+            cure=Said("Use {}, or {}", _SLIDING, KeyRef("relief", "sunk", "surface")),
         )
     if grid.base_depth < deep:
-        cure = 'Make the base deeper, or use leaf = "sliding"'
+        cure = Said("Make the base deeper, or use {}", _SLIDING)
         raise too_small(opening.leaf, "a base at least {} deep", deep, grid.base_depth, cure)
     if leaf_length(opening, grid) < 2 * hinge_thickness(grid):
-        cure = 'Make the opening wider, or use leaf = "sliding"'
+        cure = Said("Make the opening wider, or use {}", _SLIDING)
         raise too_small(opening.leaf, "an opening at least {} wide", 3 * hinge_thickness(grid), opening.width, cure)
 
 
@@ -82,7 +84,7 @@ def _marks(plate: Plate, wall: Plate, opening: Opening, grid: Grid) -> Iterator[
             raise InputError(
                 f"a hinged leaf has a hole for its pin in the base, and here a pocket for "
                 f"{grid.connectors.kind} is in the way",
-                cure='Use leaf = "sliding", a deeper base, or other connectors',
+                cure=Said("Use {}, a deeper base, or other connectors", _SLIDING),
             )
         yield replace(hole, depth=min(hole.depth, over - _POCKET_SKIN_MM))
 

@@ -15,7 +15,7 @@ import shapely
 from shapely.affinity import scale
 from shapely.geometry import MultiPolygon, Point, Polygon, box
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, KeyRef, Said
 from tilegen.geometry import SNAP_MM, Segment, polygonal
 from tilegen.lengths import rounded_down, rounded_up, show_length
 from tilegen.model.grid import LEAVES, Grid, Leaf
@@ -96,7 +96,7 @@ def check_leaf(opening: Opening, grid: Grid, jamb: float) -> None:
     kind, wall = leaf_of(opening.leaf), grid.wall_thickness - grid.half_play
     need = kind.least_wall(grid)
     if wall < need - 1e-9:
-        cure = "Make the wall thicker, or [door] thickness smaller"
+        cure = Said("Make the wall thicker, or {} smaller", KeyRef("thickness", table="door"))
         raise too_small(opening.leaf, "a wall at least {} thick", need, wall, cure)
     kind.check(opening, grid, jamb)
 

@@ -7,7 +7,7 @@ from dataclasses import replace
 import shapely
 from shapely.geometry import MultiPolygon, Polygon, box
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, KeyRef, Said
 from tilegen.geometry import SNAP_MM, polygonal, polygons_of
 from tilegen.model.grid import Grid
 from tilegen.model.surface import OF_STYLE
@@ -23,7 +23,9 @@ _FAR_MM = 1000.0
 
 def _check(opening: Opening, grid: Grid, jamb: float) -> None:
     if opening.head == "round":
-        raise InputError("a lift-out leaf needs a flat head, and this one is round", cure='Use head = "flat"')
+        raise InputError(
+            "a lift-out leaf needs a flat head, and this one is round", cure=Said("Use {}", KeyRef("head", "flat"))
+        )
     sliding.KIND.check(opening, grid, jamb)
 
 

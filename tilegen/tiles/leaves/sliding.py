@@ -8,6 +8,7 @@ from dataclasses import replace
 import shapely
 from shapely.geometry import Polygon, box
 
+from tilegen.errors import KeyRef, Said
 from tilegen.geometry import polygonal
 from tilegen.model.grid import Grid
 from tilegen.tiles.leaves.kind import BAR_MM, LEAST_SKIN_MM, RIM_MM, LeafFace, LeafKind, one, styled_face, too_small
@@ -25,7 +26,7 @@ def groove_width(grid: Grid) -> float:
 def _check(opening: Opening, grid: Grid, jamb: float) -> None:
     need = grid.door.groove_depth + LEAST_SKIN_MM
     if jamb < need - 1e-9:
-        cure = "Make the opening narrower, or [door] groove_depth smaller"
+        cure = Said("Make the opening narrower, or {} smaller", KeyRef("groove_depth", table="door"))
         raise too_small(opening.leaf, "at least {} of wall beside it", need, jamb, cure)
 
 
