@@ -23,6 +23,7 @@ from tilegen.geometry import segments_of
 from tilegen.model.grid import Grid, Over
 from tilegen.model.printers import LayersTable
 from tilegen.model.surface import Surface
+from tilegen.pictures.soft_view import tints_of
 from tilegen.plans.kit import make_kit
 from tilegen.solids.build import build_mesh, build_solid
 from tilegen.solids.formats.stl import stl_bytes
@@ -259,6 +260,55 @@ def test_floors_are_worn_from_doorways_and_nowhere_else(tmp_path):
     assert (new ^ edge).volume() == pytest.approx((worn ^ edge).volume(), abs=1e-6)
 
 
+@pytest.mark.parametrize(
+    ("figure", "at", "axis"), [("top = 2", 44.0, 2), ("tilt = 0.6", 62.9, 1), ("chips = 1", 44.0, 2)]
+)
+def test_stones_differ_as_their_style_says(tmp_path, figure, at, axis):
+    """Of a wall's top and its outer face less is left under the plain face."""
+    areas = []
+    for words in ("tilt = 0\nchips = 0\ntop = 0\nwander = 0\n", figure + "\n"):
+        path = tmp_path / "new.toml"
+        others = [line for line in ("tilt = 0", "chips = 0", "top = 0", "wander = 0") if line[:4] not in words]
+        path.write_text("\n".join([words, *others]))
+        areas.append(section_of(read_again(tile(str(path), ("north",))), axis, at).area)
+    assert 0.2 * areas[0] < areas[1] < 0.97 * areas[0]
+
+
+def test_beds_wander_amid_a_wall_and_not_at_its_ends(tmp_path):
+    middles = []
+    for wander in (0, 1):
+        path = tmp_path / "new.toml"
+        path.write_text(f"wander = {wander}\ntilt = 0\nchips = 0\n")
+        mesh = read_again(tile(str(path), ("north",)))
+        found = []
+        for x in (1.0, 20.0, 31.0, 42.0, 62.0):
+            # The wall's outer face, between the beds.
+            line = shapely.LineString([(62.4, 7.0), (62.4, 44.0)])
+            solid = shapely.get_parts(line.intersection(section_of(mesh, 0, x)))
+            spans = sorted(part.bounds[1::2] for part in solid)
+            found.append([(a[1] + b[0]) / 2 for a, b in pairwise(spans)])
+        middles.append(found)
+    straight, wavy = middles
+    assert (
+        max(abs(a - b) for row, level in zip(wavy, straight, strict=True) for a, b in zip(row, level, strict=False))
+        > 0.4
+    )
+    for end in (0, -1):
+        assert wavy[end] == pytest.approx(straight[end], abs=0.3)
+
+
+def test_pictures_show_every_colour_of_a_style_and_dark_joints():
+    made = tile("dressed", openings=(DOORWAY,))
+    mesh = build_mesh("t", made.plates)
+    tints = tints_of(made, mesh) / mesh.tones[:, None]
+    assert len(np.unique(tints.round(6), axis=0)) == 1 + len(read_style("dressed").colours) == 4
+    area = trimesh.Trimesh(mesh.vertices, mesh.triangles, process=False).area_faces
+    joints = mesh.tones < 0.8
+    # Joints are a tenth to a half of what is seen.
+    assert 0.1 < area[joints].sum() / area.sum() < 0.5
+    assert np.ptp(mesh.tones[~joints]) > 0.2
+
+
 def bare_box(west, east, south, north):
     return [Plate("b", "base", shapely.box(west, south, east, north), 0.0, 6.35)]
 
@@ -358,9 +408,8 @@ def test_an_arch_is_of_equal_stones_between_two_circles():
     for block in blocks:
         away = {round(centre.distance(shapely.Point(p)), 6) for p in block.exterior.coords}
         assert away == {12.0, 17.3}
-    # A chord's angle of 20 degrees: half the outer one twice, since its middle is a corner.
-    angle = math.pi / 9
-    exact = 17.3**2 * math.sin(angle / 2) - 12.0**2 * math.sin(angle) / 2
+    # Two chords of 10 degrees each, inside and outside.
+    exact = (17.3**2 - 12.0**2) * math.sin(math.pi / 18)
     assert blocks[0].area == pytest.approx(exact)
 
 

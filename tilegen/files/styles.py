@@ -22,6 +22,10 @@ _BOUNDS = {
     "radius": (0.0, 4.0),
     "face": (0.03, 2.0),
     "sunk": (0.0, 2.0),
+    "tilt": (0.0, 1.0),
+    "chips": (0.0, 1.0),
+    "top": (0.0, 2.0),
+    "wander": (0.0, 1.0),
     "length": (4.0, 200.0),
     "floor_stone": (4.0, 60.0),
     "floor_joint": (0.2, 3.0),
@@ -72,8 +76,8 @@ def _with_images(style: Stonework, path: Path) -> Stonework:
     Raises:
         InputError: a colour that is none, an image that is not there or that can't be read.
     """
-    for name in ("colour", "floor_colour"):
-        colour = getattr(style, name)
+    named = [("colour", style.colour), ("floor_colour", style.floor_colour), *(("colours", c) for c in style.colours)]
+    for name, colour in named:
         if colour and not re.fullmatch("#[0-9a-fA-F]{6}", colour):
             raise InputError(
                 f'"{colour}" is not a colour', cure="Write # and six digits, as in #c4b7a0", file=str(path), place=name

@@ -32,6 +32,14 @@ class Stonework:
     radius: Annotated[Span, Key("How far edges are taken off: from, to.", takes="mm")] = (0.35, 0.8)
     face: Annotated[Span, Key("How far stones lie under the plain tile's face: from, to.", takes="mm")] = (0.03, 0.45)
     sunk: Annotated[float, Key("How much deeper than that stones amid a wall lie.", takes="mm")] = 0.25
+    tilt: Annotated[float, Key("How much deeper one edge of a face lies than the other one, at most.", takes="mm")] = (
+        0.2
+    )
+    chips: Annotated[float, Key("The share of corners that are knocked off, 0 to 1.")] = 0.12
+    top: Annotated[float, Key("How much lower than others stones of a wall's top are, at most.", takes="mm")] = 0.5
+    wander: Annotated[float, Key("How far beds between courses rise and fall along a wall, at most.", takes="mm")] = (
+        0.15
+    )
     length: Annotated[Span, Key("How long stones are: from, to.", takes="mm")] = (8.0, 15.0)
     head: Annotated[Literal["arch", "beam"], Key("What is over a doorway with a flat head.")] = "arch"
     floor: Annotated[Literal["flags", "boards"], Key("Flagstones, or boards side by side.")] = "flags"
@@ -50,7 +58,12 @@ class Stonework:
     colour: Annotated[str, Key("The colour of stones or beams in pictures and on paper, as in #c4b7a0.")] = field(
         default="#c4b7a0", repr=False
     )
-    floor_colour: Annotated[str, Key("That of the floor; that of the walls if absent.")] = field(default="", repr=False)
+    colours: Annotated[tuple[str, ...], Key("More colours, each of as many stones as the first one.")] = field(
+        default=(), repr=False
+    )
+    floor_colour: Annotated[str, Key("That of the floor; those of the walls if absent.")] = field(
+        default="", repr=False
+    )
     wall_image: Annotated[
         str, Key("An image that papers of walls show instead of stones: PNG or JPEG, its path from the style's folder.")
     ] = field(default="", repr=False)
@@ -63,9 +76,13 @@ class Stonework:
         0.43,
     )
 
+    def colours_of(self, *, floor: bool) -> tuple[str, ...]:
+        """The colours of its floors or its walls."""
+        return (self.floor_colour,) if floor and self.floor_colour else (self.colour, *self.colours)
+
     def __str__(self) -> str:
         """What tells types apart: the figures; wear, colours and images where they are given."""
-        looks = ("wear", "colour", "floor_colour", "wall_image", "floor_image", "image_width")
+        looks = ("wear", "colour", "colours", "floor_colour", "wall_image", "floor_image", "image_width")
         given = [f.name for f in fields(self) if f.name in looks and getattr(self, f.name) != f.default]
         # Of an image its file's name alone: ids are the same on every machine.
         words = [f"{name}={PurePath(str(getattr(self, name))).name}" for name in given]

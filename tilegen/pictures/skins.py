@@ -86,8 +86,8 @@ class _Sheet:
     bare: BaseGeometry = field(default_factory=Polygon)
 
     @cached_property
-    def colour(self) -> str:
-        return (self.style.floor_colour if self.floor else "") or self.style.colour
+    def colours(self) -> tuple[str, ...]:
+        return self.style.colours_of(floor=self.floor)
 
     @property
     def wood(self) -> bool:
@@ -432,7 +432,7 @@ def _photos(sheet: _Sheet, image: str, ground: BaseGeometry, there: object) -> I
 def _stones(sheet: _Sheet, ground: BaseGeometry, rng: np.random.Generator, there: object) -> Iterator[Shape]:
     """Stones with lit and shaded edges on the colour of their joints."""
     assert callable(there)
-    yield Area(tuple(there(ground)), _shade(sheet.colour, _JOINT))
+    yield Area(tuple(there(ground)), _shade(sheet.colours[0], _JOINT))
     layers: dict[str, list[Rings]] = {}
     lit: dict[str, list[Rings]] = {}
     grain: list[np.ndarray] = []
@@ -443,26 +443,27 @@ def _stones(sheet: _Sheet, ground: BaseGeometry, rng: np.random.Generator, there
         if region.is_empty or region.area < 0.2:
             continue
         tone = _TONES[int(rng.integers(len(_TONES)))]
-        body = _shade(sheet.colour, tone)
+        colour = sheet.colours[int(rng.integers(len(sheet.colours)))]
+        body = _shade(colour, tone)
         layers.setdefault(body, []).extend(there(region))
         edge = _EDGE_MM * math.sqrt(0.5)
         for share, (x, y) in ((_LIT, (edge, -edge)), (_SHADED, (-edge, edge))):
             rim = polygonal(region.difference(translate(region, x, y)))
-            lit.setdefault(_shade(sheet.colour, tone * share), []).extend(there(rim))
+            lit.setdefault(_shade(colour, tone * share), []).extend(there(rim))
         if sheet.wood:
             grain += _grain(region, rng, long=stone.long)
         x0, y0, x1, y1 = region.bounds
         spots = rng.random((int(rng.poisson(region.area * _SPECKS)), 2)) * (x1 - x0, y1 - y0) + (x0, y0)
         inside = spots[shapely.contains_xy(region, spots)].tolist()
-        specks.setdefault(_shade(sheet.colour, tone * float(rng.choice(_SPECKLED))), []).extend(inside)
+        specks.setdefault(_shade(colour, tone * float(rng.choice(_SPECKLED))), []).extend(inside)
     for found in (layers, lit):
         yield from (Area(tuple(rings), colour) for colour, rings in found.items() if rings)
-    for colour, found_spots in ((colour, found) for colour, found in specks.items() if found):
+    for speck, found_spots in ((speck, found) for speck, found in specks.items() if found):
         radius = float(rng.uniform(*_SPECK_MM))
-        yield Discs((np.array(found_spots) - (west, north)) * (1.0, -1.0), radius, colour)
+        yield Discs((np.array(found_spots) - (west, north)) * (1.0, -1.0), radius, speck)
     if grain:
         lines = tuple((line - (west, north)) * (1.0, -1.0) for line in grain)
-        yield Polylines(lines, _shade(sheet.colour, 0.8), 0.14)
+        yield Polylines(lines, _shade(sheet.colours[0], 0.8), 0.14)
 
 
 def _grain(region: BaseGeometry, rng: np.random.Generator, *, long: bool) -> list[np.ndarray]:

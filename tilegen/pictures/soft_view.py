@@ -34,6 +34,8 @@ Result = TypeVar("Result")
 STONE, GROUND = (196, 183, 160), (235, 230, 219)
 # Of leaves in a styled set; up to how far over the base's height a floor's colour goes.
 WOOD, _FLOOR_MM = "#8b6a48", 0.05
+# The tone of the darkest stone; how far tones are spread to choose among colours.
+_DARKEST_STONE, _APART = 0.8, 97.0
 # Shares of the light on open ground that come from the sun; what the light that comes back from the ground adds.
 _SUN = np.array((0.66, 0.62, 0.555), np.float32)
 _BOUNCE = np.array((0.17, 0.15, 0.12), np.float32)
@@ -46,6 +48,8 @@ SUN_BEHIND, SUN_BEFORE = 72.0, 118.0
 _FILL = 0.6
 # What wear adds to the tone of corners, and dirt takes in joints, where the surface bends by a right angle.
 _WEAR, _DIRT = 0.16, 0.26
+# How long the waves of a surface's tone are, mm, and what they add.
+_SPOTS = ((9.0, 0.07), (2.6, 0.06), (0.9, 0.05))
 # The viewer's distance, in sizes of what is seen: straight lines to the horizon close in a little.
 _DISTANCE = 4.0
 _MARGIN = 0.05
@@ -271,14 +275,24 @@ def tints_of(thing: Tile | Piece, mesh: Mesh) -> Floats | None:
     style = thing.grid.surface.stone
     if style is None:
         return mesh.tones
+    walls, floors = (_tints(style.colours_of(floor=floor), mesh.tones) for floor in (False, True))
     if isinstance(thing, Piece):
-        wooden = isinstance(thing, LooseLeaf) and not leaf_of(thing.opening.leaf).of_wall
-        walls = floors = _tint(WOOD if wooden else style.colour)
-    else:
-        walls, floors = _tint(style.colour), _tint(style.floor_colour or style.colour)
+        if isinstance(thing, LooseLeaf) and not leaf_of(thing.opening.leaf).of_wall:
+            walls = _tints((WOOD,), mesh.tones)
+        floors = walls
     middles = mesh.vertices[:, 2][mesh.triangles].mean(axis=1)
     tints = np.where((middles < thing.grid.base_depth + _FLOOR_MM)[:, None], floors, walls)
     return tints if mesh.tones is None else tints * mesh.tones[:, None]
+
+
+def _tints(colours: Sequence[str], tones: Floats | None) -> Floats:
+    """The colour of each triangle, (m, 3) or (1, 3): one for all, or one for each stone, which is of one tone."""
+    found: Floats = np.array([_tint(colour) for colour in colours])
+    if tones is None or len(colours) == 1:
+        return found[:1]
+    # What is no stone has a tone of 1, or a darker one than stones.
+    shares = np.where(tones < _DARKEST_STONE, 0.0, (tones - 1) * _APART % 1.0)
+    return found[(shares * len(colours)).astype(np.int64)]
 
 
 def _tint(colour: str) -> Floats:
@@ -350,8 +364,9 @@ def _seen(scene: _Scene, view: _View, front: Ints, depth: Floats, begin: int) ->
     every = np.concatenate([scene.normals, np.array([(0, 0, 1)], np.float32)])
     normals = np.stack([every[:, k][faces] for k in range(3)])
     own = slice(begin - low, begin - low + _ROWS)
-    worn = _worn(points, normals, faces, 1 / view.scale)[own]
-    return _Seen(begin, faces[own], points[:, own], normals[:, own], worn)
+    tones = _worn(points, normals, faces, 1 / view.scale)[own]
+    tones *= np.where(faces[own] == NOTHING, np.float32(1), _mottled(points[:, own]))
+    return _Seen(begin, faces[own], points[:, own], normals[:, own], tones)
 
 
 def _worn(points: Singles, normals: Singles, front: Ints, sample: float) -> Singles:
@@ -376,6 +391,21 @@ def _worn(points: Singles, normals: Singles, front: Ints, sample: float) -> Sing
     found[front == NOTHING] *= 0.3
     worn: Singles = np.clip(1 + np.where(found > 0, _WEAR, _DIRT) * found, 0.45, 1.4).astype(np.float32)
     return worn
+
+
+def _mottled(points: Singles) -> Singles:
+    """The tone of what is not quite of one colour, about 1: waves in space that bend each other."""
+    found = np.ones(points.shape[1:], np.float32)
+    for length, most in _SPOTS:
+        x, y, z = points * np.float32(2 * math.pi / length)
+        bent = np.sin(x * np.float32(0.47) - y * np.float32(0.31) + z * np.float32(0.62))
+        bent += np.sin(y * np.float32(0.53) + z * np.float32(0.41))
+        bent *= np.float32(1.6)
+        waves = np.sin(x * np.float32(0.83) + y * np.float32(0.39) + bent)
+        waves += np.sin(y * np.float32(0.91) - z * np.float32(0.44) - bent)
+        waves += np.sin(z * np.float32(0.87) - x * np.float32(0.36) + bent)
+        found += waves * np.float32(most / 3)
+    return found
 
 
 def _lights(view: Floats, quality: Quality, aside: float) -> list[_Light]:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 from functools import cached_property
 from itertools import pairwise
 
@@ -29,7 +30,7 @@ from tilegen.geometry import (
     polygons_of,
 )
 from tilegen.solids.prisms import across, edge_of, extruded, prism, round_pockets
-from tilegen.solids.stones import Heap, Side, Stone
+from tilegen.solids.stones import JOINTS, Heap, Lift, Side, Stone
 from tilegen.tiles.coursing import (
     CHORD_MM,
     PROBE_MM,
@@ -61,6 +62,10 @@ _ACROSS = 0.7
 _BEHIND, _SEAM, _FACE = range(3)
 # How far quoins and jambs lie under the plain face; how round a stone may be, as a share of its course.
 _QUOIN_FACE_MM, _ROUNDEST = 0.15, 0.24
+# How round a chipped corner is, as a share of the roundest of the others. How long waves of beds are, and how far
+# from a wall's ends they begin.
+_CHIP, _WAVE_MM, _TO_END_MM = 2.0, 31.0, 12.0
+_LEVEL: Lift = (0.0, 0.0, 0.0)
 # How far a pillar's shaft stands back from its base and its cap; less than joints are deep.
 _SHAFT_MM = 0.55
 # What is left of a stone beside an arch, at most.
@@ -133,7 +138,7 @@ class _Carver:
                 behind = wide.difference(rims.buffer(_RIM_DEPTH_MM, cap_style="square", join_style="mitre"))
                 # The foot of a rim stays whole: the tile is as large as it is drawn, and lies firmly.
                 foot = plate.bottom + (_RIM_FOOT_MM if plate.bottom < EQUAL_MM else 0.0)
-                yield _body(wide, plate.bottom - _BEYOND_MM, foot)
+                yield _body(wide, plate.bottom - _BEYOND_MM, foot, None)
                 yield _body(behind, foot - PROBE_MM, plate.top - down)
                 pad = wide.difference(seen.buffer(_BEYOND_MM + PROBE_MM, join_style="mitre"))
                 pad = pad.difference(rims.buffer(_RIM_DEPTH_MM / 2, cap_style="square", join_style="mitre"))
@@ -141,9 +146,11 @@ class _Carver:
             elif not plate.facing:
                 # A hair lower along walls, on whose faces its sides would lie.
                 above = shapely.union_all([p.foot for p in self.plates if p.bottom <= plate.top < p.top - EQUAL_MM])
-                yield _body(plate.foot, plate.bottom - _SUNK_MM, plate.top - PROBE_MM)
+                # Down into the lowest stone of what it stands on.
+                sunk = _SUNK_MM + self.style.top + self.style.tilt
+                yield _body(plate.foot, plate.bottom - sunk, plate.top - PROBE_MM, None)
                 free = plate.foot.difference(above.buffer(_SUNK_MM, join_style="mitre"))
-                yield _body(free, plate.top - 2 * PROBE_MM, plate.top + _BEYOND_MM)
+                yield _body(free, plate.top - 2 * PROBE_MM, plate.top + _BEYOND_MM, None)
         for bottom, top in sorted({(plate.bottom, plate.top) for plate in self.coursing.standing}):
             group = [p for p in self.coursing.standing if (p.bottom, p.top) == (bottom, top)]
             feet = shapely.union_all([p.foot for p in group])
@@ -201,10 +208,46 @@ class _Carver:
         across_wall = np.abs(way @ np.array(along)) < _ACROSS
         seams = ~behind & across_wall & ~shapely.contains_xy(self._footprint, probes) & (plate.role == "wall")
         sorts = np.where(behind, _BEHIND, np.where(seams, _SEAM, _FACE)).tolist()
-        for corners, inside, _ in pieces:
+        for corners, inside, span in pieces:
             mine, sorts = sorts[: len(corners)], sorts[len(corners) :]
             deep = _SHAFT_MM if plate.role == "pillar" and inside else self.style.sunk * inside
-            heap.add(self._stone(corners, mine, course, deep, even=not inside or deep == _SHAFT_MM))
+            stone = self._stone(corners, mine, course, deep, even=not inside or deep == _SHAFT_MM)
+            if plate.bend is None and plate.edge and self.style.wander:
+                low, high = (self._bed(plate, course.number + below, span) for below in (1, 0))
+                rises = (_LEVEL if course.last else low, high if course.number else _LEVEL)
+                stone = replace(stone, lifts=(_sum(stone.lifts[0], rises[0]), _sum(stone.lifts[1], rises[1])))
+            heap.add(stone)
+
+    def _bed(self, plate: Plate, number: int, span: tuple[float, float]) -> Lift:
+        """How much higher than drawn the bed over a course is along a stone; nothing at a wall's ends."""
+        rises = []
+        for at in span:
+            share = min(max(min(at, plate.length - at) / _TO_END_MM, 0.0), 1.0)
+            x, y = plate.at(at)
+            turns = (x + y) / _WAVE_MM + self._phases[number % len(self._phases)]
+            rises.append(self.style.wander * share * math.sin(2 * math.pi * turns))
+        return _plane(plate.at(span[0]), plate.direction, rises[0], (rises[1] - rises[0]) / (span[1] - span[0]))
+
+    @cached_property
+    def _phases(self) -> list[float]:
+        return list(np.random.Generator(np.random.PCG64((self.seed, 3))).random(64))
+
+    def _worn_corners(self, count: int, radii: tuple[float, float]) -> tuple[tuple[float, float], ...]:
+        """How round each corner of a stone is at its low and its high end, as a share of the most; some are chipped."""
+
+        def one() -> float:
+            return _CHIP if self._u(0, 1) < self.style.chips else self._u(radii[0] / radii[1], 1.0)
+
+        return tuple((one(), one()) for _ in range(count))
+
+    def _tilted(self, corners: Points, most: float) -> Lift:
+        """A plane under the highest corner of a stone, by no more than so many mm."""
+        turn = self._u(0.0, 2 * math.pi)
+        way = np.array((math.cos(turn), math.sin(turn)))
+        along = corners @ way
+        low, high = float(along.min()), float(along.max())
+        slope = self._u(0.0, most) / (high - low)
+        return float(way[0]) * slope, float(way[1]) * slope, -high * slope
 
     def _stone(self, corners: Points, sorts: Sequence[int], course: Course, deep: float, *, even: bool) -> Stone:
         """One stone of a wall.
@@ -213,23 +256,31 @@ class _Carver:
         """
         style, half = self.style, self.style.joint / 2
         span = min(style.face[1], _QUOIN_FACE_MM) if even else style.face[1]
+        # What runs on over a seam is as its neighbour is there.
         over = course.through and _SEAM in sorts
-        radius = min(_SEAM_RADIUS_MM if over else self._u(*style.radius), _ROUNDEST * (course.high - course.low))
+        most = _ROUNDEST * (course.high - course.low)
+        radii = (_SEAM_RADIUS_MM,) * 2 if over else style.radius
+        radius = min(radii[1], most)
         sides = []
         for n, sort in enumerate(sorts):
+            edge = 1.0 if over else min(self._u(*radii), most) / radius if radius else 1.0
             if sort == _BEHIND:
                 drawn = half * self._u(0.85, 1.15)
-                sides.append(Side(drawn, drawn))
+                sides.append(Side(drawn, drawn, edge=edge))
             elif sort == _SEAM:
                 drawn = -_OVER_SEAM_MM if over else max(half - self.half_play, _OFF_FACE_MM)
                 sides.append(Side(drawn, drawn, round=not over))
             else:
                 standard = [over and sorts[m % len(sorts)] == _SEAM for m in (n - 1, n + 1)]
                 faces = [_SEAM_FACE_MM if flat else deep + self._u(style.face[0], span) for flat in standard]
-                sides.append(Side(faces[0], faces[1]))
+                lean = 0.0 if over else self._u(-style.tilt, style.tilt) / (2 if even else 1)
+                sides.append(Side(faces[0], faces[1], lean=lean, edge=edge))
         bottom = course.low - _SUNK_MM if course.last else course.low + half
-        top = course.high - (half if course.number else _OFF_FACE_MM + self._u(*style.face))
-        return Stone(points_of(corners), tuple(sides), bottom, top, radius, (not course.last, True))
+        top = course.high - (half if course.number else _OFF_FACE_MM + self._u(0.0, style.top))
+        tilted = _LEVEL if course.number else self._tilted(corners, style.tilt)
+        worn = () if over else self._worn_corners(len(sorts), style.radius)
+        ends = (not course.last, True)
+        return Stone(points_of(corners), tuple(sides), bottom, top, radius, ends, worn, (_LEVEL, tilted))
 
     # --- heads of openings ---
 
@@ -244,11 +295,13 @@ class _Carver:
     def _voussoir(self, heap: Heap, plate: Plate, block: list[Point]) -> None:
         half, top = 0.3, plate.height - EQUAL_MM
         count = len(block)
+        # The sides of a round arch's stones that look into the opening.
+        round_inside = max(count - 4, 1)
         sides = []
         for n in range(count):
             (_, z0), (_, z1) = block[n], block[(n + 1) % count]
             free = min(z0, z1) > top
-            inner = n == 0
+            inner = n < round_inside
             d = self._u(0.05, 0.25) if inner or free else half
             sides.append(Side(d, d))
         faces = [self._u(_OFF_FACE_MM, 0.12) for _ in range(2)]
@@ -384,10 +437,14 @@ class _Carver:
         at_rim = np.asarray(shapely.distance(self._footprint.boundary, shapely.points(middles))) < PROBE_MM
         drawn = [max(half - self.half_play, _OFF_FACE_MM) if rim else half for rim in at_rim.tolist()]
         worn = self._worn(piece)
-        high = top - min(self._u(*style.floor_face) + style.wear * worn, depth - _PROBE_DEEP_MM)
-        radius = self._u(*style.floor_radius) * (1 + _ROUNDER * worn)
-        sides = tuple(Side(d, d) for d in drawn)
-        heap.add(Stone(points_of(corners), sides, top - depth - _SUNK_MM, high, radius, (False, True)))
+        deep = min(self._u(*style.floor_face) + style.wear * worn, depth - _PROBE_DEEP_MM)
+        radius = style.floor_radius[1] * (1 + _ROUNDER * worn)
+        edges = (self._u(*style.floor_radius) / style.floor_radius[1] for _ in drawn)
+        sides = tuple(Side(d, d, edge=edge) for d, edge in zip(drawn, edges, strict=True))
+        tilted = self._tilted(corners, min(style.tilt, depth - _PROBE_DEEP_MM - deep))
+        corner = self._worn_corners(len(drawn), style.floor_radius)
+        low = top - depth - _SUNK_MM
+        heap.add(Stone(points_of(corners), sides, low, top - deep, radius, (False, True), corner, (_LEVEL, tilted)))
 
 
 def _along(points: Sequence[Point], ways: Sequence[Points], wide: float) -> list[Point] | None:
@@ -402,14 +459,23 @@ def _along(points: Sequence[Point], ways: Sequence[Points], wide: float) -> list
     return found if min(steps) > _LEAST_RIM_MM / 2 else None
 
 
+def _plane(at: Point, way: Point, height: float, slope: float) -> Lift:
+    """A plane that is so high at a point and rises along a way."""
+    return way[0] * slope, way[1] * slope, height - slope * (at[0] * way[0] + at[1] * way[1])
+
+
+def _sum(one: Lift, other: Lift) -> Lift:
+    return one[0] + other[0], one[1] + other[1], one[2] + other[2]
+
+
 def deepest(standing: Sequence[Plate], most: float) -> float:
     """How deep both faces of some walls may be carved, mm: less where they are thin."""
     thinnest = min(map(across_it, standing), default=math.inf)
     return min(most, max((thinnest - _LEAST_CORE_MM) / 2, 0.2))
 
 
-def _body(region: BaseGeometry, bottom: float, top: float) -> Manifold:
-    parts = [extruded(part, bottom, top) for part in polygons_of(region)]
+def _body(region: BaseGeometry, bottom: float, top: float, face: np.uint64 | None = JOINTS) -> Manifold:
+    parts = [extruded(part, bottom, top, face) for part in polygons_of(region)]
     return (
         Manifold.batch_boolean(parts, manifold3d.OpType.Add) if len(parts) > 1 else (parts[0] if parts else Manifold())
     )

@@ -96,15 +96,18 @@ def across(edge: Segment, region: BaseGeometry, span: tuple[float, float], foot:
     return prism(bounds, levels[0], levels[1])
 
 
-def extruded(region: BaseGeometry, bottom: float, top: float) -> Manifold:
-    """A region of the plan between two heights; coordinates are kept bit for bit."""
+def extruded(region: BaseGeometry, bottom: float, top: float, face: np.uint64 | None = None) -> Manifold:
+    """A region of the plan between two heights; coordinates are kept bit for bit. face: the number of its faces."""
     bounds = oriented_rings(region)
     flat = np.concatenate(bounds)
-    return prism(bounds, at(flat, bottom), at(flat, top))
+    return prism(bounds, at(flat, bottom), at(flat, top), face)
 
 
 def prism(
-    bounds: Sequence[npt.NDArray[np.float64]], near: npt.NDArray[np.float64], far: npt.NDArray[np.float64]
+    bounds: Sequence[npt.NDArray[np.float64]],
+    near: npt.NDArray[np.float64],
+    far: npt.NDArray[np.float64],
+    face: np.uint64 | None = None,
 ) -> Manifold:
     """A prism over flat rings (outer ones counter-clockwise, holes clockwise) between two placings of their points.
 
@@ -117,4 +120,7 @@ def prism(
         raise ValueError("a prism over nothing")
     caps = np.asarray(manifold3d.triangulate(bounds), np.uint64)
     triangles = np.concatenate([caps[:, ::-1], caps + np.uint64(len(near)), sides(bounds)])
-    return Manifold(Mesh64(np.concatenate([near, far]), triangles))
+    points = np.concatenate([near, far])
+    if face is None:
+        return Manifold(Mesh64(points, triangles))
+    return Manifold(Mesh64(points, triangles, face_id=np.full(len(triangles), face)))

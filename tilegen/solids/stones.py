@@ -19,9 +19,12 @@ _LEAST_SIDE_MM = 0.6
 _SHARPER = (1.0, 0.6, 0.3)
 # Sides that turn by less, as along a curve, go on in one another (the sine of some 20 degrees).
 _HARDLY = 0.34
-# Stones' faces have numbers from here on, which no other triangle has.
+# The most of a side that its corner may take.
+_MOST_OFF = 0.4
+# Stones' faces have numbers from here on, which no other triangle has; what is seen in their joints has the one below.
 STONES = np.uint64(1 << 30)
-_GOLDEN, _TINT = 0.6180339887498949, 0.13
+JOINTS = STONES - np.uint64(1)
+_GOLDEN, _TINT, _JOINT = 0.6180339887498949, 0.13, 0.7
 Place = Callable[[Points, npt.NDArray[np.float64]], npt.NDArray[np.float64]]
 
 
@@ -29,12 +32,26 @@ Place = Callable[[Points, npt.NDArray[np.float64]], npt.NDArray[np.float64]]
 class Side:
     """One side of a stone's outline: how far it is drawn in at its start and its end, mm; less than 0: out.
 
-    round: whether its edges are taken off; a side that is cut off by something else stays sharp.
+    round: whether its edges are taken off; a side that is cut off by something else stays sharp. lean: how much further
+    in it lies at the stone's high end than at the low one, mm; less than 0: the other way round. edge: how much of the
+    stone's radius its edges have.
     """
 
     start: float
     end: float
     round: bool = True
+    lean: float = 0.0
+    edge: float = 1.0
+
+    def drawn(self, at_end: bool, more: float, high: bool) -> float:
+        """How far in it lies at one of its ends and at one of the stone's, `more` beyond."""
+        depth = (self.end if at_end else self.start) + more * self.edge * self.round
+        return depth + abs(self.lean) if high == (self.lean > 0) else depth
+
+
+# How much higher a plane is per mm in x and in y, and at the origin.
+Lift = tuple[float, float, float]
+_LEVEL: Lift = (0.0, 0.0, 0.0)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,7 +59,7 @@ class Stone:
     """An outline (counter-clockwise corners, mm), a side from each corner to the next, and where it lies on its axis.
 
     low, high: its ends on the axis. radius: of its edges, mm. ends: whether the edges at its low and high end are
-    taken off too.
+    taken off too. worn: how much of the radius each corner has at the low and at the high end. lifts: of its ends.
     """
 
     corners: tuple[Point, ...]
@@ -51,34 +68,32 @@ class Stone:
     high: float
     radius: float
     ends: tuple[bool, bool] = (True, True)
+    worn: tuple[tuple[float, float], ...] = ()
+    lifts: tuple[Lift, Lift] = (_LEVEL, _LEVEL)
 
-    def rings(self, radius: float, steps: int = 1) -> list[tuple[list[Point], float]] | None:
-        """The outline at each level, with its height; None where a side vanishes. steps: as of a heap."""
+    def rings(self, radius: float, steps: int = 1) -> list[tuple[list[Point], float, Lift]] | None:
+        """The outline at each level, its height and its lift; None where a side vanishes. steps: as of a heap."""
         ways = [_way(a, b) for a, b in zip(self.corners, (*self.corners[1:], self.corners[0]), strict=True)]
-        levels = [(self.low, radius * self.ends[0], 0), (self.high, radius * self.ends[1], 1)]
+        levels = [(self.low, radius * self.ends[0], False), (self.high, radius * self.ends[1], True)]
         found = []
-        drawn_in: dict[float, list[Point] | None] = {}
-        for at, drawn, top in levels:
-            inward = -1.0 if top else 1.0
+        for at, drawn, high in levels:
+            inward = -1.0 if high else 1.0
             turns = [math.pi / 2 * k / steps for k in range(steps + 1)] if drawn and steps else [math.pi / 2]
             reach = drawn if steps else 0.0
             both = [(at + inward * reach * (1 - math.cos(t)), reach * (1 - math.sin(t))) for t in turns]
-            for height, more in both[::-1] if top else both:
-                if more not in drawn_in:
-                    drawn_in[more] = self._ring(more, radius, ways, steps)
-                ring = drawn_in[more]
+            for height, more in both[::-1] if high else both:
+                ring = self._ring(more, radius, ways, steps, high=high)
                 if ring is None:
                     return None
-                found.append((ring, height))
+                found.append((ring, height, self.lifts[high]))
         return found
 
-    def _ring(self, more: float, radius: float, ways: Sequence[Point], steps: int) -> list[Point] | None:
+    def _ring(self, more: float, radius: float, ways: Sequence[Point], steps: int, *, high: bool) -> list[Point] | None:
         """The outline drawn in, `more` beyond its sides, its corners cut off where both sides are round."""
         sides = self.sides
         points = []
         for n, corner in enumerate(self.corners):
-            before, after = sides[n - 1], sides[n]
-            depths = before.end + more * before.round, after.start + more * after.round
+            depths = sides[n - 1].drawn(True, more, high), sides[n].drawn(False, more, high)
             met = _meet(corner, ways[n - 1], ways[n], depths)
             if met is None:
                 return None
@@ -97,8 +112,9 @@ class Stone:
                 ring.append((x, y))
                 continue
             (px, py), (qx, qy) = points[n - 1], following[n]
-            back = min(radius / math.dist((x, y), (px, py)), 0.3)
-            on = min(radius / math.dist((x, y), (qx, qy)), 0.3)
+            cut = radius * self.worn[n][high] if self.worn else radius
+            back = min(cut / math.dist((x, y), (px, py)), _MOST_OFF)
+            on = min(cut / math.dist((x, y), (qx, qy)), _MOST_OFF)
             starts, ends = (x + (px - x) * back, y + (py - y) * back), (x + (qx - x) * on, y + (qy - y) * on)
             for k in range(steps + 1):
                 # A parabola between the two sides.
@@ -147,7 +163,9 @@ class Heap:
         else:
             return False
         first = rings[0][0]
-        points = np.array([(x, y, height) for ring, height in rings for x, y in ring])
+        points = np.array(
+            [(x, y, height + x * rise[0] + y * rise[1] + rise[2]) for ring, height, rise in rings for x, y in ring]
+        )
         if place:
             points = place(points[:, :2], points[:, 2])
         caps = _fan(len(first)) if _is_convex(first) else np.asarray(triangulate([np.array(first)]), np.uint64)
@@ -186,7 +204,8 @@ def tones_of(faces: npt.NDArray[np.uint64]) -> npt.NDArray[np.float64] | None:
         return None
     # The golden ratio spreads neighbours' tones evenly (Weyl).
     spread = np.where(found, (faces - np.where(found, STONES, faces)).astype(np.float64) * _GOLDEN % 1.0, 0.5)
-    return 1.0 + _TINT * (2.0 * spread - 1.0)
+    tones: npt.NDArray[np.float64] = np.where(faces == JOINTS, _JOINT, 1.0 + _TINT * (2.0 * spread - 1.0))
+    return tones
 
 
 @cache

@@ -27,7 +27,7 @@ from tilegen.tiles.plate import Facing, Opening, Plate
 # Where a side of a stone is probed for what is behind it.
 PROBE_MM = 0.05
 # How far the flat faces of stones may lie off a curve.
-CHORD_MM = 0.2
+CHORD_MM = 0.08
 # How often cuts are drawn for one course; the best bond is kept.
 _DRAWS = 40
 # Stones narrower than this are part of their neighbour.
@@ -430,11 +430,8 @@ def courses_of(height: float, table: Sequence[float]) -> list[float]:
 def _voussoirs(opening: Opening, ring: float) -> Iterator[list[Point]]:
     radius, spring = opening.width / 2, opening.spring
     for n in range(_VOUSSOIRS):
-        a, b = (math.pi * (n + k) / _VOUSSOIRS for k in (0, 1))
-        near = [(radius, a), (radius, b)]
-        middle = (radius + ring, (a + b) / 2)
-        far = [(radius + ring, a), (radius + ring, b)]
-        polar = [near[1], near[0], far[0], middle, far[1]]
+        turns = [math.pi * (n + k / 2) / _VOUSSOIRS for k in range(3)]
+        polar = [*((radius, t) for t in turns[::-1]), *((radius + ring, t) for t in turns)]
         yield [(opening.centre + r * math.cos(t), spring + r * math.sin(t)) for r, t in polar]
 
 
