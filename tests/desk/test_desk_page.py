@@ -293,6 +293,28 @@ def test_a_stop_is_widened(context, server):
     assert "width" in settled(page)
 
 
+def test_a_doorway_is_made_wider_at_its_ends_and_by_a_list(context, server):
+    page = opened(context, server)
+    two_rooms(page)
+    x, y = page.evaluate("async () => (await import('/desk.js')).desk.plan.ways[0].spot")
+    press(page, x, y)
+    knobs = "sheet.selection.flatMap((one) => knobsOf(sheet.scene, one, sheet.eye.scale).map((k) => k.at))"
+    imports = "const { sheet } = await import('/desk.js'), { knobsOf } = await import('/sheet/hit.js')"
+    ends = page.evaluate(f"async () => {{ {imports}; return {knobs}; }}")
+    page.mouse.move(*screen(page, *ends[1]))
+    expect(page.locator("#sheet-hint")).to_have_text("Drag to change the width.")
+    drag(page, ends[1], [end + (end - middle) * 0.25 for end, middle in zip(ends[1], (x, y), strict=True)])
+    (way,) = tomllib.loads(settled(page))["way"]
+    wide = float(way["width"].removesuffix(" in"))
+    # The usual doorway is 1.1 in wide; the most is a square of 2.5 in less half a wall of jamb on both sides.
+    assert 1.1 < wide <= 2.25
+    page.get_by_label("Width").select_option("0.9 in")
+    assert tomllib.loads(settled(page))["way"][0]["width"] == "0.9 in"
+    expect(page.locator("#answer")).to_contain_text("stop at 1 place")
+    undo(page, 2)
+    assert "width" not in settled(page)
+
+
 # A doorway out of the passage into the round room stands so near to a corner that it can't be wide.
 NEAR_A_CORNER = '''name = "Near a corner"
 scale = "10 ft"

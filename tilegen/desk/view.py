@@ -25,7 +25,17 @@ from tilegen.files.toml import shipped
 from tilegen.fit.figures import FEET_OF_SIZE, Figure, base_of, base_of_size, check_base, figures_on, spaces_across
 from tilegen.fit.finder import find_grid
 from tilegen.fit.floor import Spaces, spaces_of
-from tilegen.fit.stops import NarrowRoom, Neck, Passage, narrow_rooms, narrowest, necks_of, passages_of, stops_of
+from tilegen.fit.stops import (
+    NarrowRoom,
+    Neck,
+    Passage,
+    narrow_rooms,
+    narrowest,
+    necks_of,
+    passages_of,
+    stops_of,
+    widest_opening,
+)
 from tilegen.geometry import ROUNDING_MM
 from tilegen.lengths import MM_PER_INCH, Units, in_units, rounded_up, show_length, show_number
 from tilegen.making.collection import printing_hours
@@ -46,7 +56,7 @@ from tilegen.plans.route import Areas, find_areas
 from tilegen.plans.shelf import take_stock
 from tilegen.plans.sight import visible_from
 from tilegen.plans.to_decide import plan_messages
-from tilegen.plans.ways import WAYS, LineKind
+from tilegen.plans.ways import WAYS, LineKind, line_of
 from tilegen.sheets.make import least_sheets_and_price, make_sheets, quick_minutes, quick_sheets, sheet_files
 from tilegen.sheets.parts import list_parts
 from tilegen.solids.beds import set_out
@@ -184,7 +194,13 @@ def _doors_record(drawing: Drawing) -> dict[str, Any]:
         name: ["".join(row) for row in signs[lines].tolist()]
         for name, lines in (("across", drawing.across), ("down", drawing.down))
     }
-    return {**found, "width": round(drawing.grid.doorway.width / cell, 4)}
+    most = {}
+    for way in drawing.ways:
+        index, line = _index_of(way.place, "way"), line_of(way.cell, way.side)
+        opening = drawing.kind_at(line).opening
+        if index is not None and opening is not None:
+            most[str(index)] = round(widest_opening(drawing, line, opening) / cell, 4)
+    return {**found, "most": most, "width": round(drawing.grid.doorway.width / cell, 4)}
 
 
 def _sign(kind: LineKind) -> str:

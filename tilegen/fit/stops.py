@@ -223,11 +223,11 @@ def _on_lines(spaces: Spaces, areas: Areas) -> Iterator[Passage]:
         at = (column + dx / 2 + off * (dy != 0), row + dy / 2 + off * (dx != 0))
         rooms = tuple(chr(code) for code in both_sides(drawing.rooms, way) if code)
         beside = tuple(area for area in both_sides(areas.of, way, outside=-1) if area >= 0)
-        most = partial(_most, drawing, line, opening)
+        most = partial(widest_opening, drawing, line, opening)
         yield Passage(at, rooms, clear, way.kind, way.place, opening, beside, most)
 
 
-def _most(drawing: Drawing, line: Line, opening: Opening) -> float:
+def widest_opening(drawing: Drawing, line: Line, opening: Opening) -> float:
     """The widest opening on a line: a wall's as its cells have room, a door piece's between its posts."""
     side, grid = drawing.cell_side, drawing.grid
     ends = [found for _, found in ends_beside(drawing, line)]

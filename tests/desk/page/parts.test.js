@@ -3,8 +3,9 @@ import assert from "node:assert/strict";
 import { test } from "node:test";
 import { rowsOf } from "../page/plans.js";
 import { gridSays, narrow, short, verdict } from "../page/side/fit.js";
+import { mm } from "../page/sheet/lengths.js";
 import { inside, ringsOf } from "../page/sheet/squares.js";
-import { mm, normals, prism, readStl, regions, tileUnder } from "../page/solid/shapes.js";
+import { normals, prism, readStl, regions, tileUnder } from "../page/solid/shapes.js";
 import { figures } from "../page/strip.js";
 import { squared } from "../page/trace.js";
 

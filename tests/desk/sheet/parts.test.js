@@ -415,3 +415,21 @@ test("a letter that no room has", () => {
   assert.equal(freeLetter((letter) => "ABD".includes(letter)), "C");
   assert.equal(freeLetter((letter) => letter < "z" || letter === "z"), "À");
 });
+
+test("a doorway's width is pulled at its ends, by steps, as far as its wall has room", () => {
+  const tiles = { at: 1, cell_mm: 63.5, wall_mm: 6.35, shapes: [], lie: [], doors: { across: [], down: [], most: { 0: 0.7 }, width: 0.44 } };
+  const scene = new Scene({ ...TWO, at: 1 }, tiles), w = world(TWO, { scene, selection: [{ what: "door", index: 0 }], scale: 56 }), [, knob] = knobsOf(scene, w.selection[0], 56);
+  near(knob.at[1], 0.5 + 0.22 + 15 / 56);
+  assert.equal(hit(w, knob.at).on, "knob");
+  assert.equal(hover(w, knob.at).marks[1].text, "1.1 in wide");
+  const pulled = (by, plan = w) => drag(plan, press(plan, knob.at), [3, knob.at[1] + by]);
+  assert.equal(pulled(0).edits, undefined);
+  assert.deepEqual(pulled(0.06).edits, [{ do: "way-change", index: 0, width: "1.4 in" }]);
+  assert.deepEqual(pulled(5).edits, [{ do: "way-change", index: 0, width: "1.7 in" }]);
+  assert.match(pulled(5).hint, /no room for more/);
+  assert.deepEqual(pulled(-1).edits, [{ do: "way-change", index: 0, width: "0.3 in" }]);
+  const metric = world(TWO, { ...w, scene: new Scene({ ...TWO, at: 1, measures: { pitch: "32 mm" } }, tiles) });
+  assert.deepEqual(pulled(5, metric).edits, [{ do: "way-change", index: 0, width: "44 mm" }]);
+  const open = new Scene({ ...TWO, ways: [way([3, 1], "east", [3, 0.5], [0, 1], { kind: "open" })] });
+  assert.deepEqual([knobsOf(open, w.selection[0], 56), open.widths(open.doors[0])], [[], []]);
+});

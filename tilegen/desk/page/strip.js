@@ -1,7 +1,7 @@
 // @ts-check
 // The strip of totals: how much the map takes, always there.
 import { at, make } from "./dom.js";
-import { length } from "./solid/shapes.js";
+import { length } from "./sheet/lengths.js";
 
 /** @typedef {import("./types.js").Answers} Answers */
 

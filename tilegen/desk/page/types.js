@@ -53,8 +53,8 @@
 /**
  * Where a doorway may stand. across[row][column]: the line above that cell; down[row][column]: the line west of it.
  * "w" a wall that takes a doorway, "d" a way through a wall, "o" an open way, "x" a wall that takes none, "." nothing.
- * width: of the usual doorway, in cells.
- * @typedef {{across: string[], down: string[], width: number}} Doors
+ * most: how wide each way may be, by its index, where that is known. width: of the usual doorway. Both in cells.
+ * @typedef {{across: string[], down: string[], most: Record<string, number>, width: number}} Doors
  */
 
 /**

@@ -30,7 +30,8 @@ export const wallReach = (scale, touch) => (scale < 15 ? 0 : touch ? Math.min(16
 
 /** @param {Scene} scene @param {Thing|undefined} thing @param {number} scale @returns {Knob[]} */
 export function knobsOf(scene, thing, scale) {
-  if (!thing || thing.what === "door" || !scene.holds(thing)) return [];
+  if (!thing || !scene.holds(thing)) return [];
+  if (thing.what === "door") return doorKnobs(scene.doors[thing.index], scale);
   if (thing.what === "room") {
     const room = scene.rooms.get(thing.letter);
     if (room && !room.cells && room.shapes.length === 1) return shapeKnobs(scene.outlines[room.shapes[0]], scale);
@@ -45,6 +46,12 @@ export function knobsOf(scene, thing, scale) {
     const across = knob.includes("w") ? "w" : knob.includes("e") ? "e" : "", down = knob.includes("n") ? "n" : knob.includes("s") ? "s" : "";
     return { knob, at: [at.x[across], at.y[down]], turn: { nw: "nwse", se: "nwse", ne: "nesw", sw: "nesw", n: "ns", s: "ns", e: "ew", w: "ew" }[knob] + "-resize" };
   });
+}
+
+/** @param {import("./scene.js").Door} door @param {number} scale @returns {Knob[]} one beyond each end of an opening that has a width */
+function doorKnobs({ kind, at, along: [dx, dy], width }, scale) {
+  const out = width / 2 + KNOB_OUT / scale, turn = Math.abs(dx) > 0.9 ? "ew-resize" : Math.abs(dy) > 0.9 ? "ns-resize" : "move";
+  return kind === "open" ? [] : [-1, 1].map((end) => ({ knob: "opening", at: [at[0] + end * dx * out, at[1] + end * dy * out], turn }));
 }
 
 /** @param {import("./scene.js").Outline} shape @param {number} scale @returns {Knob[]} */

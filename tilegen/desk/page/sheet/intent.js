@@ -1,6 +1,7 @@
 // @ts-check
 // What a press would do, worked out before it is done: marks for the ghost, words for the hint, edits for the program.
-import { chosen, hit, thingOf, wallAt } from "./hit.js";
+import { KNOB_OUT, chosen, hit, thingOf, wallAt } from "./hit.js";
+import { length } from "./lengths.js";
 import { beside, endsOf, placeOf, same, stampBox } from "./scene.js";
 import { STEP, arcRing, boxOf, cavePatch, caveRing, cellsOf, circleRing, distance, freeLetter, hallRing, inBox, overlap, pulledBox, quarterArc, snapped, snappedPoint, strokeBox, turnedSide } from "./squares.js";
 
@@ -43,7 +44,7 @@ export function hover(world, p) {
   if (world.adding) return adding(world, p, p, true);
   const found = hit(world, p);
   if (found.on === "pin") return { marks: [], hint: "Click to see what is wrong here and how to mend it.", look: "pointer", pin: found.index };
-  if (found.on === "knob") return { marks: [], hint: knobHint(found.knob.knob), look: found.knob.turn };
+  if (found.on === "knob") return { marks: found.thing.what === "door" ? openingMarks(world, world.scene.doors[found.thing.index]) : [], hint: knobHint(found.knob.knob), look: found.knob.turn };
   if (world.armed !== "room") return use(world, { at: p, hit: found, path: [p] }, p, false);
   if (found.on === "door") return doorHover(world, found.index);
   if (found.on === "stamp") return stampHover(world, found.index);
@@ -212,14 +213,14 @@ export function turnedStamp(world, index) {
 // ---- knobs
 
 /** @param {string} knob */
-const knobHint = (knob) => (knob === "from" || knob === "to" ? "Drag to move this end." : knob === "point" ? "Drag to move this corner." : knob.startsWith("radius") ? "Drag to change the radius." : knob === "width" ? "Drag to change the width." : "Drag to resize.");
+const knobHint = (knob) => (knob === "from" || knob === "to" ? "Drag to move this end." : knob === "point" ? "Drag to move this corner." : knob.startsWith("radius") ? "Drag to change the radius." : knob === "width" || knob === "opening" ? "Drag to change the width." : "Drag to resize.");
 
 /** @param {World} world @param {Thing} thing @param {import("./hit.js").Knob} knob @param {Point} from @param {Point} now @returns {Intent} */
 function pull(world, thing, knob, from, now) {
   const { scene } = world, by = /** @type {Point} */ ([now[0] - from[0], now[1] - from[1]]), look = knob.turn;
   const hint = "Release to resize. Esc cancels.";
   if (thing.what === "stamp") return pullStamp(world, thing.index, knob.knob, by, look);
-  if (thing.what !== "room") return { marks: [], hint, look };
+  if (thing.what === "door") return pullDoor(world, thing.index, from, now, look);
   const room = scene.rooms.get(thing.letter);
   if (!room) return { marks: [], hint, look };
   if (!room.cells) return pullShape(world, scene.outlines[room.shapes[0]], knob, now);
@@ -231,9 +232,25 @@ function pull(world, thing, knob, from, now) {
   return { marks, hint, look, edits: String(box) === String(room.box) ? undefined : [{ do: "resize", room: thing.letter, box: [x, y, w, h] }], said: "Resized." };
 }
 
+/** @param {World} world @param {import("./scene.js").Door} door @param {number} [wide] in mm @returns {Mark[]} an opening, and above it how wide it is or would be */
+function openingMarks({ scene: { cell, plan, wall }, scale }, { at, along, width }, wide = width * cell) {
+  const above = at[1] - wall - Math.abs(along[1]) * (wide / cell / 2 + (KNOB_OUT + 8) / scale);
+  return [{ form: "door", at, along, width: wide / cell, tone: "do" }, { form: "tag", at: [at[0], above], text: `${length(wide, plan)} wide`, tone: "do" }];
+}
+
+/** @param {World} world @param {number} index @param {Point} from @param {Point} now @param {string} look @returns {Intent} both ends of an opening go out or in, as far as its wall lets them */
+function pullDoor(world, index, from, now, look) {
+  const { scene, scale } = world, door = scene.doors[index], widths = scene.widths(door);
+  const off = (/** @type {Point} */ p) => (p[0] - door.at[0]) * door.along[0] + (p[1] - door.at[1]) * door.along[1], half = off(now) * Math.sign(off(from)) - KNOB_OUT / scale;
+  const miss = (/** @type {number} */ mm) => Math.abs(mm - 2 * half * scene.cell), wide = widths.reduce((best, mm) => (miss(mm) < miss(best) ? mm : best), widths[0]);
+  if (!wide) return { marks: openingMarks(world, door), hint: "This wall has no room for another width.", look: "not-allowed" };
+  const most = wide === widths[widths.length - 1] ? " This wall has no room for more." : "", same = length(wide, scene.plan) === length(door.width * scene.cell, scene.plan);
+  return { marks: openingMarks(world, door, wide), hint: `Release for this width.${most} Esc cancels.`, look, edits: same ? undefined : [{ do: "way-change", index, width: length(wide, scene.plan) }], said: "Width changed." };
+}
+
 /** @param {World} world @param {import("./scene.js").Outline} shape @param {import("./hit.js").Knob} knob @param {Point} now @returns {Intent} */
 function pullShape(world, shape, knob, now) {
-  const values = shape.values, out = 15 / world.scale, tone = /** @type {Tone} */ ("do");
+  const values = shape.values, out = KNOB_OUT / world.scale, tone = /** @type {Tone} */ ("do");
   let ring = /** @type {Point[]} */ ([]), change = {}, words = "";
   if (values.circle) {
     const { centre } = values.circle, radius = Math.max(0.5, snapped(distance(centre, now) - out, 0.25));
@@ -287,7 +304,7 @@ function wallHover(world, wall) {
 /** @param {World} world @param {number} index @returns {Intent} */
 function doorHover(world, index) {
   const door = world.scene.doors[index], thing = /** @type {Thing} */ ({ what: "door", index }), words = world.scene.says(thing);
-  return { marks: [{ form: "door", at: door.at, along: door.along, width: door.width, tone: "quiet" }], hint: `${words[0].toUpperCase()}${words.slice(1)}. ${chosen(world.selection, thing) ? "Drag to slide it, Delete removes it." : "Click to select, drag to slide."}`, look: "pointer", select: [thing] };
+  return { marks: [{ form: "door", at: door.at, along: door.along, width: door.width, tone: "quiet" }], hint: `${words[0].toUpperCase()}${words.slice(1)}. ${chosen(world.selection, thing) ? "Drag to slide it, its knobs to change its width. Delete removes it." : "Click to select, drag to slide."}`, look: "pointer", select: [thing] };
 }
 
 /** @param {World} world @param {Press} press @param {Point} now @returns {Intent} a finger on a wall: slides to choose, lifts to put; further outwards it draws a room, further inwards it does nothing */

@@ -1,5 +1,6 @@
 // @ts-check
 // What is drawn on the sheet, ready to be pointed at: rooms, lines, doors, stamps. Built from the plan as written.
+import { length, stepOf } from "./lengths.js";
 import { STEP, boxOf, covers, inside, joined, nearestOn, ringsOf, turnedBox } from "./squares.js";
 
 /**
@@ -281,11 +282,23 @@ export class Scene {
     if (thing.what === "stamp") return this.stamps[thing.index]?.kind || "";
     const door = this.doors[thing.index], kind = door?.kind === "open" ? "open side" : door?.kind || "door";
     const [a, b] = (door?.rooms || []).filter((l) => l !== ".").map((l) => this.rooms.get(l)?.name || l);
-    return b ? `${kind} between ${a} and ${b}` : `${kind} out of ${a}`;
+    const wide = door && door.kind !== "open" ? `, ${length(door.width * this.cell, this.plan)} wide` : "";
+    return `${kind} ${b ? `between ${a} and ${b}` : `out of ${a}`}${wide}`;
   }
 
   /** @param {Line} line @returns {boolean} whether it is known that no doorway has room there */
   tight({ level, c, r }) { return (this.takes ? (level ? this.takes.across : this.takes.down)[r]?.[c] : "") === "x"; }
+
+  /**
+   * The widths that an opening may have, in mm, narrowest first: as thick as a wall, and as wide as its own one has room for.
+   * @param {Door} door @returns {number[]} none of an open side
+   */
+  widths(door) {
+    if (door.kind === "open") return [];
+    const step = stepOf(this.plan), most = (this.takes?.most[door.index] ?? 1) * this.cell, found = [];
+    for (let n = Math.ceil((this.wall * this.cell) / step); n * step <= most + 1e-6; n++) found.push(n * step);
+    return found;
+  }
 
   /** @param {Line} line @returns {Door|undefined} */
   doorAt(line) { return this.doorOn.get(lineKey(line)); }

@@ -6,6 +6,7 @@ import { Hand } from "./hand.js";
 import { hit, knobsOf, thingOf } from "./hit.js";
 import { corners, drag, hover, movedBy, turned, turnedStamp } from "./intent.js";
 import { Chunks, drawMark, drawPin, drawPlan, drawThing, nameFont, placeNames, thinned } from "./paint.js";
+import { length } from "./lengths.js";
 import { Scene, endsOf, lineKey, lineOf, placeOf, same, stepped } from "./scene.js";
 import { STEP, freeLetter, joined, overlap } from "./squares.js";
 import { Shelf } from "./shelf.js";
@@ -427,6 +428,8 @@ export class Sheet {
       const door = this.scene.doors[thing.index], { ways, leaves } = this.desk.tools || {}, change = (/** @type {any} */ keys) => this.send([{ do: "way-change", index: thing.index, ...keys }], { said: "Doorway changed." });
       const kinds = ways ? Object.keys(ways) : ["doorway", "open", "saddle"], closes = optionsOf(leaves, ["none", "sliding", "hinged", "lift-out"]);
       const choices = [{ label: "Kind", value: door.kind, options: /** @type {[string, string][]} */ (kinds.map((k) => [k, k])), change: (/** @type {string} */ kind) => change({ kind }) }];
+      const now = length(door.width * this.scene.cell, this.scene.plan), widths = this.scene.widths(door).map((mm) => length(mm, this.scene.plan));
+      if (widths.length) choices.push({ label: "Width", value: now, options: /** @type {[string, string][]} */ ([...(widths.includes(now) ? [] : [now]), ...widths].map((width) => [width, `${width} wide`])), change: (width) => change({ width }) });
       if (door.kind === "doorway") choices.push({ label: "Leaf", value: door.leaf, options: closes, change: (leaf) => change({ leaf }) });
       this.chip.fill("", [bin], choices);
     }

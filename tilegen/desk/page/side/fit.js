@@ -1,7 +1,7 @@
 // @ts-check
 // Who fits: the answer in one sentence, the figures, and where each of them stops.
 import { at, button, fill, make, many, say, typing } from "../dom.js";
-import { length } from "../solid/shapes.js";
+import { length } from "../sheet/lengths.js";
 
 /** @typedef {import("../types.js").Fit} Fit */
 /** @typedef {import("../types.js").Pin} Pin */

@@ -1,8 +1,9 @@
 // @ts-check
 // The map in 3D beside it: the tiles as they are printed, turned, lit, taken apart, with figures at scale.
 import { make } from "../dom.js";
+import { mm } from "../sheet/lengths.js";
 import { boxOf, ringsOf, turnedBox } from "../sheet/squares.js";
-import { mm, normals, prism, readStl } from "./shapes.js";
+import { normals, prism, readStl } from "./shapes.js";
 
 /** @typedef {import("../types.js").Tiles} Tiles */
 const NO_3D = "This browser can't show 3D here (WebGL is off). The map and the files are complete without it.";

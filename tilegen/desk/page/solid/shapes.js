@@ -63,17 +63,6 @@ export function normals(corners) {
   return found;
 }
 
-/** A length as it is written in a plan, in mm: "1.25 in", "31 mm", "3/4 in", a bare number. @param {string | undefined} text @param {number} usual */
-export function mm(text, usual) {
-  const match = /^\s*(?:(\d+)\s+)?([\d.]+)(?:\/([\d.]+))?\s*(mm|cm|in|"|inch(?:es)?)?\s*$/.exec(text || "");
-  if (!match) return usual;
-  const value = Number(match[1] || 0) + Number(match[2]) / Number(match[3] || 1);
-  return value * ({ cm: 10, in: 25.4, '"': 25.4, inch: 25.4, inches: 25.4 }[match[4]] || 1) || usual;
-}
-
-/** A length as the plan's own measures are written: in inches, or in millimetres where its space is. @param {number} value in mm @param {any} plan */
-export const length = (value, plan) => (/mm|cm|^[\d.]+$/.test(plan.measures.pitch || "") ? `${Math.round(value * 10) / 10} mm` : `${Math.round((value / 25.4) * 100) / 100} in`);
-
 /**
  * Which of the tiles lies under a point of the map.
  * @param {import("../types.js").Tiles} tiles @param {Point} point in mm @param {Map<string, Point[][]>} known rings by path
