@@ -12,6 +12,7 @@ from tests.making import closed_solid
 from tilegen.errors import InputError
 from tilegen.files.plans import read_drawing
 from tilegen.files.stock import read_material
+from tilegen.making.lists import wires_of
 from tilegen.model.grid import Door, Grid
 from tilegen.plans.drafting import draw
 from tilegen.plans.features import RoomHeights, furnish
@@ -121,6 +122,18 @@ def test_a_hinged_leaf_turns_inwards_clear_of_its_wall():
         pin = Manifold.cylinder(60, DOOR.pin / 2, DOOR.pin / 2, 64).translate((x, y, GRID.base_depth - 3.0))
         assert overlap(wall, pin) < 1e-6, "the wire does not go through lintel and floor"
         assert overlap(turned, pin) < 1e-6
+
+
+def test_the_wire_on_the_list_reaches_from_the_bottom_of_its_hole_to_the_top_of_the_wall():
+    tile, opening = tile_with("hinged")
+    wall, top = build_solid("t", tile.plates), GRID.base_depth + GRID.wall_height
+    x = SIDE / 2 - opening.width / 2 + hinge_thickness(GRID) / 2 + DOOR.gap
+    y = SIDE - (GRID.half_play + GRID.wall_thickness) / 2
+    ((pin, length, count),) = wires_of([(tile, 3), (make_leaf("l", GRID, SIDE, opening), 3)])
+    assert (pin, count) == (DOOR.pin, 3)
+    for more, touches in ((0.0, False), (0.2, True)):
+        wire = Manifold.cylinder(length + more, pin / 2, pin / 2, 64).translate((x, y, top - length - more))
+        assert (overlap(wall, wire) > 1e-6) == touches
 
 
 def test_the_swing_of_a_hinged_leaf():

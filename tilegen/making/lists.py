@@ -3,9 +3,11 @@
 from __future__ import annotations
 
 import math
+from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 
 from tilegen.files.writing import csv_bytes
+from tilegen.lengths import rounded_down
 from tilegen.model.machines import MachineFile
 from tilegen.plans.kit import Kit
 from tilegen.plans.route import Stop
@@ -13,6 +15,8 @@ from tilegen.sheets.sheetset import SheetSet
 from tilegen.sheets.toolpaths import CUT_PROCESSES
 from tilegen.solids.beds import PrintJob
 from tilegen.solids.processes import process_of
+from tilegen.tiles.leaves.kind import leaf_of
+from tilegen.tiles.loose import LooseLeaf, Things
 from tilegen.tiles.tile import Tile
 
 # A usual storage box and the room between tiles in it, mm; metres of board that a blade lasts (common practice).
@@ -141,6 +145,26 @@ def shopping_csv(
         note = "tiles flat, in layers" + (f"; {boxes[1]} fit in none of this size" if boxes[1] else "")
         rows.append(["storing", f"boxes, {size} mm inside", boxes[0], "", note])
     return csv_bytes(rows)
+
+
+def wires_of(things: Things) -> list[tuple[float, float, int]]:
+    """The wires that leaves of a print turn on: diameter and length in mm, and how many."""
+    found: Counter[tuple[float, float]] = Counter()
+    for thing, count in things:
+        if isinstance(thing, LooseLeaf) and (length := leaf_of(thing.opening.leaf).wire(thing.grid)):
+            found[thing.grid.door.pin, rounded_down(length)] += count
+    return [(*wire, count) for wire, count in sorted(found.items())]
+
+
+def wire_items(things: Things) -> list[tuple[str, int]]:
+    """The wires of hinges by name, with the length to cut, and number."""
+    return [(f"hinge wire, {pin:g} x {length:g} mm", count) for pin, length, count in wires_of(things)]
+
+
+def wire_rows(things: Things) -> list[list[object]]:
+    """Rows of the shopping list for the wires of hinges."""
+    note = "cut one for each hinged leaf so long; shorten what stands out above the wall"
+    return [["hinges", item, count, "pieces", note] for item, count in wire_items(things)]
 
 
 def spare_sheets(count: int) -> int:

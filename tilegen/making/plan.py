@@ -29,7 +29,16 @@ from tilegen.making.connecting import (
 )
 from tilegen.making.dungeon import dungeon_files
 from tilegen.making.limits import Fit, limits_of, most_rooms
-from tilegen.making.lists import blade_metres, boxes_for, costs_csv, kit_csv, rooms_csv, shopping_csv
+from tilegen.making.lists import (
+    blade_metres,
+    boxes_for,
+    costs_csv,
+    kit_csv,
+    rooms_csv,
+    shopping_csv,
+    wire_items,
+    wire_rows,
+)
 from tilegen.making.things import (
     LARGE,
     Made,
@@ -379,7 +388,9 @@ def build_plan(
     made, numbers = Made(), layout_numbers(kit)
     stops = make_route(drawing, kit) if rooms is None else rooms.stops[: rooms.fit.number]
     made.files["kit.json"] = ("".join(kit_json(shown, more, totals)) + "\n").encode()
-    made.files["kit.csv"] = kit_csv(shown, numbers, connector_items(things, seams))
+    made.files["kit.csv"] = kit_csv(
+        shown, numbers, [*connector_items(things, seams), *(wire_items(things) if part.printed else ())]
+    )
     made.files["rooms.csv"] = rooms_csv(stops, numbers)
     if rooms is not None:
         made.files[SHELF] = _shelf_then(whole.kit, things, part, others)
@@ -480,13 +491,15 @@ def shopping_of(
     glue = [(s.material.glue, s.gluing.grams(s.material)) for s in sets if s.material.glue and s.gluing.joints]
     hours = [(s.material.title, s.minutes / 60, _how_sure(s, workshop.times), s.material.gluing.drying) for s in sets]
     sizes = [(mesh.size, count) for mesh, (_, count) in zip(meshes, things, strict=True)]
+    # A leaf that is cut hangs on tape.
+    wires = wire_rows(things) if made.job else []
     return shopping_csv(
         job=made.job,
         sheets=sheets,
         glue=glue,
         cut_metres=blade_metres(sets, workshop.machine),
         boxes=boxes_for(sizes),
-        more=[*shopping_rows(things, seams), *(row for s in sets for row in core_rows(s.cores))],
+        more=[*shopping_rows(things, seams), *wires, *(row for s in sets for row in core_rows(s.cores))],
         hours=hours,
     )
 

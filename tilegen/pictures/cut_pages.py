@@ -32,7 +32,7 @@ from tilegen.pictures.paper import HEADING, INK, LEADING, MARGIN, QUIET, SMALL, 
 from tilegen.pictures.template_pages import block_of, number_parts, template_pages
 from tilegen.pictures.tile_view import FLOOR, draw_doors, draw_ground, ground_plan
 from tilegen.plans.drawing import Drawing
-from tilegen.plans.kit import Kit, placed, placed_pieces
+from tilegen.plans.kit import Kit, hung_pieces, placed, placed_pieces
 from tilegen.sheets.assembly import Assembly, PlacedPart
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.sheets.toolpaths import CUT_PROCESSES
@@ -249,6 +249,9 @@ def _map_picture(drawing: Drawing, kit: Kit, numbers: Mapping[str, str], scale: 
     for number, plan in pieces:
         x, y = plan.label
         canvas.text(x, y + 0.9 / scale, number, 2.5 / scale, "middle", bold=True, colour=INK)
+    for hung, (x, y) in hung_pieces(kit, drawing):
+        canvas.discs(np.array([(x, y)]), 1.5 / scale, "#ffffff", stroke=INK, width=0.15 / scale)
+        canvas.text(x, y + 0.75 / scale, numbers[hung.piece.id], 2.1 / scale, "middle", bold=True, colour=INK)
     # Titles stay large enough to be read: those that find no room have a letter, and stand under the map.
     homeless = RoomTitles(drawing, boxes, (0.0, 0.0), _MAP_ROOM / scale, shrinks=(1.0,), keys=True).draw(canvas)
     return canvas, homeless
@@ -364,6 +367,8 @@ def _sign(book: Booklet, x: float, y: float) -> None:
 
 _ROOMY, _DENSE, _MANY = 34.0, 26.0, 24
 _STANDING = "#c9c9c9"
+# The least free circle that a number has room in, as a share of the way round the tile.
+_LEAST_FREE = 0.03
 # Where the list for the tool leaves this much of its page, gluing begins there.
 _GLUE_ROOM = 95.0
 
@@ -392,7 +397,7 @@ def _gluing(book: Booklet, job: CutJob) -> int:
     for start in range(0, len(made), columns):
         row = made[start : start + columns]
         texts = [
-            list(_card_lines(one, "" if one.floor else job.numbers.get(one.id, ""), shared, width - picture - 4.0))
+            list(_card_lines(one, "" if _free_spot(one) else job.numbers.get(one.id, ""), shared, width - picture - 4.0))
             for one in row
         ]
         heights = [
@@ -471,7 +476,7 @@ def _picture_height(one: Assembly, side: float) -> float:
 def _card_lines(one: Assembly, number: str, shared: str, width: float) -> Iterator[tuple[str, bool, float]]:
     """(line, bold, size) beside a picture.
 
-    number: of a piece, whose picture has no room for it. shared: what the bases of all tiles are glued of.
+    number: of what has no room for it in its picture. shared: what the bases of all tiles are glued of.
     """
     yield f"{number}{', ' if number else ''}make {one.count}", True, 4.0
     name = one.name.removesuffix(f"-{one.id.lower()}").replace("-", " ")
@@ -506,9 +511,9 @@ def _card(
     page.area(drawn(*(way.intersection(_joined(standing)) for way in one.ways)), "#ffffff", stroke=INK, width=0.15)
     # What stands on either side of the picture.
     taken = [box(x - 40.0, top - 9.0, x - 3.0, top + side), box(x + side + 3.5, top - 9.0, x + side + 40.0, top + side)]
-    if number and one.floor:
+    if number and (spot := _free_spot(one)):
         size = 8.0 if side > 30 else 6.0
-        px, py = at(np.array([_free_spot(one)]))[0].tolist()
+        px, py = at(np.array([spot]))[0].tolist()
         page.text(px, py + 0.36 * size, number, size, "middle", bold=True, colour=INK)
         half = printed_width(number, size, bold=True) / 2
         taken.append(box(px - half, py - 0.4 * size, px + half, py + 0.4 * size))
@@ -530,14 +535,16 @@ def _joined(parts: Sequence[PlacedPart]) -> BaseGeometry:
     return shapely.union_all([part.foot for part in parts])
 
 
-def _free_spot(one: Assembly) -> tuple[float, float]:
-    """The middle of the largest free circle on the floor; of the piece, where nothing is free."""
+def _free_spot(one: Assembly) -> tuple[float, float] | None:
+    """The middle of the largest free circle on a tile's floor; None of a loose piece, and where hardly any is free."""
     standing = _joined([part for part in one.parts if part.role != "base"])
     free = largest_polygon(one.outline.difference(standing))
-    if free.area < 1.0:
-        free = one.outline
+    if not one.floor or free.area < 1.0:
+        return None
     middle = one.outline.envelope.centroid
     line = shapely.maximum_inscribed_circle(free, tolerance=0.5)
+    if line.length < _LEAST_FREE * one.outline.length:
+        return None
     if free.covers(middle) and free.boundary.distance(middle) >= 0.9 * line.length:
         return middle.x, middle.y
     x, y = line.coords[0]

@@ -25,7 +25,7 @@ from tilegen.pictures.tile_view import (
     write_names,
 )
 from tilegen.plans.drawing import Drawing
-from tilegen.plans.kit import Kit, PieceType, TileType, placed, placed_pieces
+from tilegen.plans.kit import Kit, PieceType, TileType, hung_pieces, placed, placed_pieces
 from tilegen.plans.layout import layout_numbers
 from tilegen.solids.beds import Printer
 from tilegen.solids.formats import Item
@@ -231,6 +231,12 @@ class _Layout:
             size = min(0.8 * float((high - low).min()), 9.0)
             x, y = ((low + high) / 2).tolist()
             self.canvas.text(x, y + CAP_HEIGHT * size / 2, key, size, "middle", bold=True)
+        radius = 0.75 * self.drawing.grid.wall_thickness
+        for hung, (x, y) in hung_pieces(self.kit, self.drawing):
+            x, y, size = x + self.left, y + self.top, 1.3 * radius
+            self.canvas.discs(np.array([(x, y)]), radius, "#ffffff", stroke=INK, width=0.5)
+            key = self.doors[hung.piece.id].key
+            self.canvas.text(x, y + CAP_HEIGHT * size / 2, key, size, "middle", bold=True)
 
     def _titles(self, labels: list[Box]) -> list[str]:
         """The rooms' titles on their floors; returns what finds no place there, with where the room starts."""
@@ -242,6 +248,8 @@ class _Layout:
         notes = ["Arrow: where the top of the tile's picture below points. No arrow: it lies any way round."]
         if any(p.piece.over_seam for p in self.kit.pieces):
             notes[0] += " Hatched: door pieces, stood over the seam last."
+        if any(p.piece.hung for p in self.kit.pieces):
+            notes[0] += " In a ring: the leaf of that doorway."
         notes += signs_note([entry.plan.features for entry in self.entries.values()])
         notes += heights_note(self.drawing, self.units)
         if homeless:

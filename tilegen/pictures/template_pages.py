@@ -358,7 +358,7 @@ def _words(parts: Sequence[Part], outline: Polygon, thickness: str, units: Units
             yield f"{part.number}: {part.count}, {lines}"
     told = [remarks for part in parts for remarks in part.remarks]
     various = len({remark.words for remarks in told for remark in remarks if remark.of == "bevels"}) > 1
-    left_out = ("gluing", "bevels") if various else ("gluing",)
+    left_out = ("gluing", "hanging", "bevels") if various else ("gluing", "hanging")
     kept = (remarks_said(remark for remark in remarks if remark.of not in left_out) for remarks in told)
     yield from filter(None, dict.fromkeys(kept))
     if various:

@@ -343,7 +343,7 @@ def corners(kit: Kit, drawing: Drawing) -> Iterator[Points]:
 def placed_pieces(kit: Kit, drawing: Drawing) -> Iterator[tuple[PieceType, Turn]]:
     """Every door piece, sill and post with its place, in the order of each type's places; in the frame of its plates.
 
-    Sills come first: door pieces stand on them. Leaves stand inside their walls and are not drawn.
+    Sills come first: door pieces stand on them. Leaves stand inside their walls: `hung_pieces`.
     """
     for piece_type in sorted(kit.pieces, key=lambda one: not one.piece.on_table):
         for place in piece_type.places if piece_type.piece.laid else ():
@@ -351,6 +351,21 @@ def placed_pieces(kit: Kit, drawing: Drawing) -> Iterator[tuple[PieceType, Turn]
                 yield piece_type, _post_turn(place, drawing)
             else:
                 yield piece_type, _piece_turn(piece_type.piece, place, drawing)
+
+
+def hung_pieces(kit: Kit, drawing: Drawing) -> Iterator[tuple[PieceType, tuple[float, float]]]:
+    """Every leaf with the middle of its doorway, mm from the north-west corner of the map, in the tile that carries it."""
+    side, inwards = drawing.cell_side, drawing.grid.wall_thickness / 2
+    for piece_type in kit.pieces:
+        for way in piece_type.places if piece_type.piece.hung else ():
+            if isinstance(way, PostPlace):
+                continue
+            array, row, column = line_of(way.cell, way.side)
+            opening = drawing.kind_at((array, row, column)).opening
+            along = opening.centre if opening else side / 2
+            in_wall = inwards if way.side in ("north", "west") else -inwards
+            x, y = column * side, row * side
+            yield piece_type, (x + along, y + in_wall) if array == "across" else (x + in_wall, y + along)
 
 
 def _post_turn(place: PostPlace, drawing: Drawing) -> Turn:

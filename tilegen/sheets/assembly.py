@@ -267,8 +267,10 @@ def _piece_steps(piece: Piece, built: BuiltTile) -> Iterator[str]:
         yield f"Glue the two halves back to back, their numbers between them: {_all(built, without=feet)}"
         if feet:
             yield f"Glue a foot to both faces of each leg, flush below: {_all(built, only=feet)}"
-    else:
+    elif sum(flat.layers for flat, _ in built.layers) > 1:
         yield f"Glue its layers, edges flush: {_all(built)}"
+    hanging = (remark.words for flat, _ in built.layers for remark in flat.remarks if remark.of == "hanging")
+    yield from (f"{words[:1].upper()}{words[1:]}" for words in dict.fromkeys(hanging))
     yield f"Try it dry {piece.try_it}."
 
 

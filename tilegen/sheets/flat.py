@@ -99,10 +99,10 @@ class Pose:
 
 
 class Remark(NamedTuple):
-    """A word on a part. of: what it is of use for, the cutting or the gluing, or how the ends are bevelled."""
+    """A word on a part. of: what it is of use for, cutting, gluing or hanging, or how the ends are bevelled."""
 
     words: str
-    of: Literal["cutting", "gluing", "bevels"] = "cutting"
+    of: Literal["cutting", "gluing", "hanging", "bevels"] = "cutting"
 
 
 def remarks_said(remarks: Iterable[Remark]) -> str:

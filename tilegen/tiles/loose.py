@@ -35,13 +35,15 @@ class Piece:
     """A loose piece: its plates as printed, standing on z = 0. Each kind is a class.
 
     side: nominal length of the side it stands in. kind: its word. over_seam: whether it is two halves back to back,
-    which stand on two tiles. laid: whether a plan shows it in its place. on_table: whether it stands on the table,
-    beside the tiles, not on a floor. upside_down: whether it is printed so. try_it: where to try it dry.
+    which stand on two tiles. laid: whether a plan shows it in its place. hung: whether it belongs into a doorway.
+    on_table: whether it stands on the table, beside the tiles, not on a floor. upside_down: whether it is printed so.
+    try_it: where to try it dry.
     """
 
     kind: ClassVar[str] = ""
     over_seam: ClassVar[bool] = False
     laid: ClassVar[bool] = False
+    hung: ClassVar[bool] = False
     on_table: ClassVar[bool] = False
     upside_down: ClassVar[bool] = False
     try_it: ClassVar[str] = "in its place"
@@ -116,7 +118,7 @@ def leaf_name(opening: Opening) -> str:
 class LooseLeaf(Piece):
     """The leaf of an opening."""
 
-    kind = "leaf"
+    kind, hung, try_it = "leaf", True, "in its doorway"
 
     def plates_on(self, grid: Grid, opening: Opening) -> tuple[Plate, ...]:
         """The same leaf on another grid."""

@@ -520,7 +520,7 @@ class Construction(ABC):
             )
             cure = "Draw the bars on, make the doorway wider, or choose thinner stock."
             laid.notes.append(Message("decide", words, cure=cure))
-        yield from self._outermost(foot, scores_of(marks), layers, Remark(words, "gluing"))
+        yield from self._outermost(foot, scores_of(marks), layers, Remark(words, "hanging"))
 
     def _outermost(self, foot: Polygon, scores: Sequence[Segment], layers: int, remark: Remark) -> Iterator[FlatLayers]:
         """Layers of a leaf, both of whose faces show: those with lines outside, so that the glued faces are plain."""

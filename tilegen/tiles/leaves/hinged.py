@@ -78,7 +78,7 @@ def _marks(plate: Plate, wall: Plate, opening: Opening, grid: Grid) -> Iterator[
     if plate is wall:
         yield _hole(axis, wall.height - opening.height, grid)
     elif plate.role == "base" and plate.top == wall.bottom and plate.foot.covers(ShapelyPoint(axis)):
-        hole = _hole(axis, min(_PIN_DEPTH_MM, grid.base_depth - _PIN_SKIN_MM, plate.height - _PIN_SKIN_MM), grid)
+        hole = _hole(axis, min(_floor_hole(grid), plate.height - _PIN_SKIN_MM), grid)
         over = plate.height - pocket_top(plate, hole.region)
         if over < _LEAST_PIN_DEPTH_MM + _POCKET_SKIN_MM:
             raise InputError(
@@ -87,6 +87,16 @@ def _marks(plate: Plate, wall: Plate, opening: Opening, grid: Grid) -> Iterator[
                 cure=Said("Use {}, a deeper base, or other connectors", _SLIDING),
             )
         yield replace(hole, depth=min(hole.depth, over - _POCKET_SKIN_MM))
+
+
+def _floor_hole(grid: Grid) -> float:
+    """How deep the hole in the floor is where nothing is in its way, mm."""
+    return min(_PIN_DEPTH_MM, grid.base_depth - _PIN_SKIN_MM)
+
+
+def _wire(grid: Grid) -> float:
+    """From the floor hole's bottom, or from the table through a base of sheet, to the top of the wall."""
+    return grid.wall_height + (grid.base_depth if grid.set.mixed else _floor_hole(grid))
 
 
 def pocket_top(base: Plate, hole: BaseGeometry) -> float:
@@ -154,4 +164,5 @@ KIND = LeafKind(
     room=lambda grid: hinge_thickness(grid) + 2 * grid.door.gap,
     marks=_marks,
     cut=lambda grid: ("pin", (grid.door.pin, hinge_thickness(grid), grid.door.gap)),
+    wire=_wire,
 )

@@ -55,7 +55,8 @@ class LeafKind:
     least_wall: how thick a wall must be to carry it, mm. check: refuses what can't be made, with the narrower jamb
     beside the opening, mm. room: what it takes of its opening when it is open, mm. marks: what it needs in a plate of
     its tile; the opening is in the second plate. seam_mark: what it needs in either plate of a saddle door; None if it
-    can't close a saddle. cut: for identities, what walls carry for it, as a word and its measures, mm.
+    can't close a saddle. cut: for identities, what walls carry for it, as a word and its measures, mm. wire: how long
+    the wire is that it turns on in print, mm; 0 for none.
     """
 
     solid: Callable[[Opening, Grid], tuple[Polygon, float, tuple[Mark, ...]]]
@@ -69,6 +70,7 @@ class LeafKind:
     marks: Callable[[Plate, Plate, Opening, Grid], Iterable[Mark]] = lambda _, __, ___, ____: ()
     seam_mark: Callable[[Plate, Opening, Grid], Mark] | None = None
     cut: Callable[[Grid], tuple[str, tuple[float, ...]]] = lambda _: ("", ())
+    wire: Callable[[Grid], float] = lambda _: 0.0
 
 
 _NONE = LeafKind(solid=lambda _, __: (Polygon(), 0.0, ()))
