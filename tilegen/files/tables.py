@@ -186,10 +186,7 @@ class HallTable(Table):
 
 
 class ArcTable(Table):
-    """`arc = {...}`: a curved hall, clockwise from one bearing to the other in degrees (0 north, 90 east).
-
-    radius: Annotated[of its middle line, in cells., Key("The radius of the hall's middle line, in cells.")]
-    """
+    """`arc = {...}`: a curved hall, clockwise from one bearing to the other in degrees (0 north, 90 east)."""
 
     centre: Annotated[Spot, Key("The centre in cells from the drawing's top left corner, across and down.")]
     radius: Annotated[Cells, Key("The radius of the hall's middle line, in cells.")]

@@ -396,9 +396,10 @@ def _gluing(book: Booklet, job: CutJob) -> int:
     width = (book.width - (columns - 1) * gutter) / columns
     for start in range(0, len(made), columns):
         row = made[start : start + columns]
+        beside = ["" if _free_spot(one) else job.numbers.get(one.id, "") for one in row]
         texts = [
-            list(_card_lines(one, "" if _free_spot(one) else job.numbers.get(one.id, ""), shared, width - picture - 4.0))
-            for one in row
+            list(_card_lines(one, number, shared, width - picture - 4.0))
+            for one, number in zip(row, beside, strict=True)
         ]
         heights = [
             max(_picture_height(one, picture), fsum(size * LEADING for *_, size in text))

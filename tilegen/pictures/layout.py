@@ -232,8 +232,8 @@ class _Layout:
             x, y = ((low + high) / 2).tolist()
             self.canvas.text(x, y + CAP_HEIGHT * size / 2, key, size, "middle", bold=True)
         radius = 0.75 * self.drawing.grid.wall_thickness
-        for hung, (x, y) in hung_pieces(self.kit, self.drawing):
-            x, y, size = x + self.left, y + self.top, 1.3 * radius
+        for hung, (across, down) in hung_pieces(self.kit, self.drawing):
+            x, y, size = across + self.left, down + self.top, 1.3 * radius
             self.canvas.discs(np.array([(x, y)]), radius, "#ffffff", stroke=INK, width=0.5)
             key = self.doors[hung.piece.id].key
             self.canvas.text(x, y + CAP_HEIGHT * size / 2, key, size, "middle", bold=True)

@@ -354,7 +354,7 @@ def placed_pieces(kit: Kit, drawing: Drawing) -> Iterator[tuple[PieceType, Turn]
 
 
 def hung_pieces(kit: Kit, drawing: Drawing) -> Iterator[tuple[PieceType, tuple[float, float]]]:
-    """Every leaf with the middle of its doorway, mm from the north-west corner of the map, in the tile that carries it."""
+    """Every leaf with the middle of its doorway in the tile that carries it, mm from the map's north-west corner."""
     side, inwards = drawing.cell_side, drawing.grid.wall_thickness / 2
     for piece_type in kit.pieces:
         for way in piece_type.places if piece_type.piece.hung else ():
