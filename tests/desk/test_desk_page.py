@@ -614,7 +614,16 @@ def test_the_map_stands_in_3d_and_a_tile_is_picked(browser, server):
     assert turned != before
     page.get_by_role("button", name="Low walls").click()
     page.wait_for_timeout(300)
-    assert page.locator("#solid").screenshot() != turned
+    low = page.locator("#solid").screenshot()
+    assert low != turned
+    # With a room selected only its own walls are low.
+    letter, room = page.evaluate("async () => Object.entries((await import('/desk.js')).desk.plan.letters)[0]")
+    page.evaluate("async (letter) => (await import('/desk.js')).sheet.select({ what: 'room', letter })", letter)
+    expect(page.get_by_role("button", name="Low walls of")).to_have_text(f"Low walls of {room['title'] or letter}")
+    page.wait_for_timeout(300)
+    assert page.locator("#solid").screenshot() not in (low, turned)
+    page.evaluate("async () => (await import('/desk.js')).sheet.select(null)")
+    expect(page.get_by_role("button", name="Low walls")).to_have_text("Low walls")
     box = page.locator("#solid").bounding_box()
     for x in (0.5, 0.45, 0.55, 0.4, 0.6):
         page.mouse.click(box["x"] + x * box["width"], box["y"] + 0.5 * box["height"])

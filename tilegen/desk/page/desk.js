@@ -20,7 +20,7 @@ export { desk };
 const STALE_MS = 150;
 const page = document.documentElement;
 export const sheet = new Sheet(at("map"), desk);
-const solid = new SolidPane(at("standing"), desk, { pick: (id) => pick(id) });
+const solid = new SolidPane(at("standing"), desk, { pick: (id) => pick(id), roomAt: (point) => sheet.scene.roomAt(point) });
 const fit = new FitPanel(desk, { show: (record) => sheet.showFit(record), look: (x, y) => look(x, y) }, new Sight(sheet, desk));
 const kit = new KitPanel(desk, { light, see: (id) => { stand(true); light([id]); }, own: (id, count) => workshop.own(id, count) });
 const room = new RoomPanel(desk, { select: (letter) => sheet.select(letter ? { what: "room", letter } : null) }, new Tracing(sheet));
@@ -155,6 +155,7 @@ document.addEventListener("keydown", (event) => {
 
 sheet.on("select", (thing) => {
   room.room = thing?.what === "room" ? thing.letter : null;
+  solid.select(room.room);
   if (shown() === "room") room.draw();
 });
 const known = new Map();

@@ -10,7 +10,7 @@ const NO_3D = "This browser can't show 3D here (WebGL is off). The map and the f
 const AT_ONCE = 3, MOST_FIGURES = 40;
 
 export class SolidPane {
-  /** @param {HTMLElement} place @param {any} desk @param {{pick(id: string | null): void}} page */
+  /** @param {HTMLElement} place @param {any} desk @param {{pick(id: string | null): void, roomAt(point: [number, number]): string}} page */
   constructor(place, desk, page) {
     this.place = place;
     this.desk = desk;
@@ -37,6 +37,8 @@ export class SolidPane {
     this.first = true;
     this.apart = 0;
     this.low = false;
+    /** The room that is selected on the map: only its walls are lowered. @type {string | null} */
+    this.room = null;
     this.people = true;
     /** @type {string[]} */
     this.lit = [];
@@ -70,7 +72,7 @@ export class SolidPane {
 
   #build() {
     const toggle = (/** @type {string} */ words, /** @type {"low" | "people"} */ key) => {
-      const one = make("button", { type: "button", "aria-pressed": String(this[key]), onclick: () => { this[key] = !this[key]; one.setAttribute("aria-pressed", String(this[key])); this.draw(); } }, words);
+      const one = make("button", { type: "button", "data-key": key, "aria-pressed": String(this[key]), onclick: () => { this[key] = !this[key]; one.setAttribute("aria-pressed", String(this[key])); this.draw(); } }, words);
       return one;
     };
     this.canvas = make("canvas", { tabIndex: 0, id: "solid", role: "img", "aria-label": "The map in 3D. Arrow keys turn it, plus and minus zoom, a press on a tile shows where it lies." });
@@ -127,10 +129,23 @@ export class SolidPane {
     this.asked = requestAnimationFrame(() => { this.asked = 0; this.renderer.render(this.scene, this.camera); });
   }
 
+  /** @param {string | null} room that is selected on the map */
+  select(room) {
+    const changed = room !== this.room;
+    this.room = room;
+    if (changed && this.low) this.draw(); else this.#words();
+  }
+
+  #words() {
+    const { plan } = this.desk, low = this.tools?.querySelector("[data-key=low]");
+    if (low) low.textContent = this.room && plan.letters[this.room] ? `Low walls of ${plan.letters[this.room].title || `Room ${this.room}`}` : "Low walls";
+  }
+
   /** The map as it is now. @param {boolean} [fresh] see all of it */
   draw(fresh = false) {
     const { tiles, plan } = this.desk;
     if (!this.open || !this.renderer || !this.three) return;
+    this.#words();
     this.note.textContent = !tiles || plan.empty ? "Draw a room on the map, and it stands here." : "";
     this.tiles.visible = this.figures.visible = Boolean(tiles) && !plan.empty;
     if (tiles && !plan.empty) {
@@ -157,10 +172,10 @@ export class SolidPane {
 
   /** @param {any} mesh one of tiles.children */
   #tint(mesh) {
-    const { id, loose, inner } = mesh.userData;
+    const { id, loose, inner, low } = mesh.userData;
     mesh.material.color = inner ? this.#colour("--wall") : this.#colour(loose ? "--door" : "--stone").lerp(this.#colour("--do"), this.lit.includes(id) ? 0.6 : 0);
-    mesh.material.clippingPlanes = this.low ? [this.cut] : null;
-    mesh.visible = !inner || this.low;
+    mesh.material.clippingPlanes = low ? [this.cut] : null;
+    mesh.visible = !inner || low;
   }
 
   /** What the STLs of these tiles depend on beside their type. */
@@ -169,21 +184,26 @@ export class SolidPane {
     return JSON.stringify([surface, Object.entries(letters).map(([letter, room]) => [letter, room.style])]);
   }
 
-  /** One mesh for each type, drawn as often as it lies. @param {Tiles} tiles */
+  /** One mesh for each type, drawn as often as it lies; another for where its walls are lowered. @param {Tiles} tiles */
   #fill(tiles) {
     const T = this.three, style = this.#style, lies = new Map();
-    for (const [shape, ...turn] of tiles.lie) { if (!lies.has(shape)) lies.set(shape, []); lies.get(shape).push(turn); }
+    const only = this.room && this.desk.plan.letters[this.room] ? this.room : null;
+    for (const [shape, ...turn] of tiles.lie) {
+      const [x, y] = this.#centre(shape, turn), low = this.low && (!only || this.page.roomAt([x / tiles.cell_mm, y / tiles.cell_mm]) === only), key = `${shape} ${low}`;
+      if (!lies.has(key)) lies.set(key, { shape, low, turns: [] });
+      lies.get(key).turns.push(turn);
+    }
     for (const one of this.tiles.children) one.dispose();
     this.tiles.clear();
     this.cut.constant = tiles.base_mm + 7;
-    for (const [shape, turns] of lies) {
+    for (const { shape, low, turns } of lies.values()) {
       const { id, loose } = tiles.shapes[shape];
       if (this.meshes.get(id)?.style !== style) this.meshes.set(id, { style, geometry: this.#prisms(tiles, shape), whole: false });
       const { geometry } = /** @type {any} */ (this.meshes.get(id));
       for (const inner of [false, true]) {
         const material = inner ? new T.MeshBasicMaterial({ side: T.BackSide }) : new T.MeshLambertMaterial({ shadowSide: T.FrontSide });
         const mesh = new T.InstancedMesh(geometry, material, turns.length);
-        mesh.userData = { id, shape, loose, inner, turns };
+        mesh.userData = { id, shape, loose, inner, low, turns };
         mesh.castShadow = mesh.receiveShadow = !inner;
         mesh.frustumCulled = false;
         this.tiles.add(mesh);
@@ -339,7 +359,7 @@ export class SolidPane {
     const T = this.three, box = this.canvas.getBoundingClientRect(), ray = new T.Raycaster();
     ray.setFromCamera(new T.Vector2(((event.clientX - box.left) / box.width) * 2 - 1, 1 - ((event.clientY - box.top) / box.height) * 2), this.camera);
     const hit = ray.intersectObjects(this.tiles.children.filter((/** @type {any} */ one) => !one.userData.inner), false)
-      .find((/** @type {any} */ one) => !this.low || one.point.z <= this.cut.constant + 0.01);
+      .find((/** @type {any} */ one) => !one.object.userData.low || one.point.z <= this.cut.constant + 0.01);
     this.page.pick(hit ? hit.object.userData.id : null);
   }
 
