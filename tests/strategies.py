@@ -280,8 +280,6 @@ def stone_examples(draw: st.DrawFn) -> Example:
     """A tile with everything on, carved as stone; without lines and patterns, which stones take the place of."""
     tables = draw(dressed_tables())
     tables["floor"] = {"lines": False}
-    # Their pockets lie lower under the joints of stones.
-    tables.pop("connectors", None)
     tables["surface"] = {"style": draw(st.sampled_from(STYLES)), "seed": draw(st.integers(0, 99))}
     return Example("stone", {"t.toml": toml(tables)})
 
