@@ -56,6 +56,8 @@ _SUNK_MM = 0.3
 _OFF_FACE_MM = 0.03
 # What a core is thick at least.
 _LEAST_CORE_MM = 3.5
+# How blunt a core's corners are.
+_BLUNT_MM = 0.8
 # A side that runs more across its wall than along it (the cosine of its angle).
 _ACROSS = 0.7
 # What is behind a side of a stone: another stone, another tile's wall, or nothing.
@@ -154,8 +156,10 @@ class _Carver:
         for bottom, top in sorted({(plate.bottom, plate.top) for plate in self.coursing.standing}):
             group = [p for p in self.coursing.standing if (p.bottom, p.top) == (bottom, top)]
             feet = shapely.union_all([p.foot for p in group])
-            inner = feet.buffer(-self.depth, join_style="mitre")
-            body = _body(inner, bottom - _SUNK_MM, top - self.depth)
+            # Its corners and its top keep under stones that are rounder than joints are deep.
+            inner = feet.buffer(-self.depth - _BLUNT_MM, join_style="mitre").buffer(_BLUNT_MM, join_style="bevel")
+            lower = max(0.0, self.style.radius[1] - self.depth)
+            body = _body(inner, bottom - _SUNK_MM, top - self.depth - lower)
             cutters = [self._widened(plate, opening) for plate in group for opening in plate.openings]
             yield Manifold.batch_boolean([body, *cutters], manifold3d.OpType.Subtract) if cutters else body
 
@@ -419,15 +423,18 @@ class _Carver:
             if not points or math.dist(points[-1], (spot.x, spot.y)) > PROBE_MM:
                 points.append((spot.x, spot.y))
         ways = [np.subtract(b, a) / math.dist(a, b) for a, b in pairwise(points)]
-        inner = next(filter(None, (_along(points, ways, wide) for wide in (_RIM_MM, _RIM_MM / 2))), None)
-        if inner is None:
-            return
         half, style = self.style.floor_joint / 2, self.style
         faces = [Side(self._u(*style.floor_face), self._u(*style.floor_face)) for _ in ways]
         back = [Side(-_SUNK_MM, -_SUNK_MM, round=False) for _ in ways]
         sides = (*faces, Side(half, half), *back, Side(half, half))
         radius = min(self._u(*style.floor_radius), _ROUNDEST * (high - low))
-        heap.add(Stone((*points, *inner[::-1]), sides, low, high - _SUNK_MM / 2, radius, (not last, True)))
+        # Where it hardly turns a corner it is thin.
+        for wide in (_RIM_MM, _RIM_MM / 2, _RIM_MM / 4):
+            inner = _along(points, ways, wide)
+            if inner is not None and heap.add(
+                Stone((*points, *inner[::-1]), sides, low, high - _SUNK_MM / 2, radius, (not last, True))
+            ):
+                return
 
     def _flag(self, heap: Heap, piece: Polygon, top: float, depth: float) -> None:
         """One stone of a floor."""
