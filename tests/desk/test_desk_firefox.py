@@ -35,14 +35,8 @@ user_pref("datareporting.policy.dataSubmissionEnabled", false);
 class Firefox:
     """One tab of a Firefox of its own."""
 
-    def __init__(self, folder):
-        (folder / "profile").mkdir()
-        (folder / "profile" / "user.js").write_text(PREFERENCES.format(folder=folder))
-        arguments = ["--headless", "--no-remote", "--profile", str(folder / "profile"), "--remote-debugging-port", "0"]
-        self.process = subprocess.Popen([FIREFOX, *arguments, "about:blank"], stderr=subprocess.PIPE, text=True)
-        found = next(filter(None, (re.search(r"BiDi listening on (ws://\S+)", line) for line in self.process.stderr)))
-        self.socket = client.connect(f"{found[1]}/session", max_size=None)
-        self.numbers = itertools.count(1)
+    def __init__(self, socket):
+        self.socket, self.numbers = socket, itertools.count(1)
         self.ask("session.new", capabilities={})
         self.tab = self.ask("browsingContext.getTree")["contexts"][0]["context"]
         self.ask("browsingContext.setViewport", context=self.tab, viewport={"width": 1200, "height": 800})
@@ -101,40 +95,56 @@ class Firefox:
         self.act({"type": "key", "id": "keys", "actions": strokes})
         return self.settled()
 
-    def close(self):
-        self.socket.close()
-        self.process.terminate()
-        self.process.wait(20)
 
-
-def test_the_main_gestures_in_firefox(tmp_path):
-    server, firefox = Server(), Firefox(tmp_path)
+@pytest.fixture
+def firefox(tmp_path):
+    profile, log = tmp_path / "profile", tmp_path / "firefox.log"
+    profile.mkdir()
+    (profile / "user.js").write_text(PREFERENCES.format(folder=tmp_path))
+    arguments = ["--headless", "--no-remote", "--profile", str(profile), "--remote-debugging-port", "0", "about:blank"]
+    with log.open("w") as errors:
+        process = subprocess.Popen([FIREFOX, *arguments], stderr=errors)
     try:
-        firefox.open(f"http://127.0.0.1:{server.port}/")
-        firefox.wait("document.documentElement.dataset.ready === 'yes'")
-        assert letters(firefox.stroke((0.1, 0.1), (3.9, 2.9))) == ["AAAA"] * 3
-        assert letters(firefox.stroke((4.1, 0.1), (6.9, 2.9))) == ["AAAABBB"] * 3
-        with_door = firefox.stroke((4, 1.5))
-        assert [way["kind"] for way in tomllib.loads(with_door)["way"]] == ["doorway"]
-        # A room moves with its door; undo gives back the step before, to the byte.
-        moved = firefox.stroke((6.5, 2.5), (6.5, 3.5))
-        assert letters(moved)[-1] == "....BBB"
-        firefox.press("#undo")
-        assert firefox.settled() == with_door
-        # By keys: the room below the pointer is named.
-        firefox.stroke((1.5, 2.5))
-        named = firefox.type(F2, *"Kiln", ENTER)
-        assert tomllib.loads(named)["rooms"] == {"A": "Kiln"}
-        firefox.press("#tab-make")
-        firefox.wait("document.querySelector('#take') && !document.querySelector('#take').disabled")
-        firefox.press("#take")
-        for _ in range(1200):
-            if (tmp_path / "a-plan-of-my-own.zip").is_file() and not list(tmp_path.glob("*.part")):
-                break
+        while not (found := re.search(r"BiDi listening on (ws://\S+)\s", log.read_text())):
+            assert process.poll() is None, log.read_text()
             time.sleep(0.1)
-        with zipfile.ZipFile(tmp_path / "a-plan-of-my-own.zip") as archive:
-            (plan,) = [name for name in archive.namelist() if name.endswith(".toml")]
-            assert archive.read(plan).decode() == named
+        with client.connect(f"{found[1]}/session", max_size=None) as socket:
+            yield Firefox(socket)
     finally:
-        firefox.close()
-        server.stop()
+        process.terminate()
+        process.wait(20)
+
+
+@pytest.fixture
+def server():
+    found = Server()
+    yield found
+    found.stop()
+
+
+def test_the_main_gestures_in_firefox(tmp_path, firefox, server):
+    firefox.open(f"http://127.0.0.1:{server.port}/")
+    firefox.wait("document.documentElement.dataset.ready === 'yes'")
+    assert letters(firefox.stroke((0.1, 0.1), (3.9, 2.9))) == ["AAAA"] * 3
+    assert letters(firefox.stroke((4.1, 0.1), (6.9, 2.9))) == ["AAAABBB"] * 3
+    with_door = firefox.stroke((4, 1.5))
+    assert [way["kind"] for way in tomllib.loads(with_door)["way"]] == ["doorway"]
+    # A room moves with its door; undo gives back the step before, to the byte.
+    moved = firefox.stroke((6.5, 2.5), (6.5, 3.5))
+    assert letters(moved)[-1] == "....BBB"
+    firefox.press("#undo")
+    assert firefox.settled() == with_door
+    # By keys: the room below the pointer is named.
+    firefox.stroke((1.5, 2.5))
+    named = firefox.type(F2, *"Kiln", ENTER)
+    assert tomllib.loads(named)["rooms"] == {"A": "Kiln"}
+    firefox.press("#tab-make")
+    firefox.wait("document.querySelector('#take') && !document.querySelector('#take').disabled")
+    firefox.press("#take")
+    for _ in range(1200):
+        if (tmp_path / "a-plan-of-my-own.zip").is_file() and not list(tmp_path.glob("*.part")):
+            break
+        time.sleep(0.1)
+    with zipfile.ZipFile(tmp_path / "a-plan-of-my-own.zip") as archive:
+        (plan,) = [name for name in archive.namelist() if name.endswith(".toml")]
+        assert archive.read(plan).decode() == named
