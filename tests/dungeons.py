@@ -251,6 +251,8 @@ def _shape_ways(rng: Random, cells: dict[tuple[int, int], str], shapes: list) ->
         }
         if longest < 0.9:
             way["width"] = 12
+        if way["kind"] == "doorway" and rng.random() < (0.5 if shared else 0.1):
+            way |= {"leaf": rng.choice(LEAVES["doorway"]), "style": rng.choice(["planks", "bars"])}
         found.append(way)
     return found
 

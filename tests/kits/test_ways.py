@@ -165,6 +165,52 @@ def test_a_leaf_hangs_in_a_way_by_a_point_too(tmp_path):
     assert [(p.piece.kind, p.count) for p in kit.pieces] == [("leaf", 1)]
 
 
+ROUND_ROOM = ["AAA...", "AAA...", "AAA..."], '[[shape]]\nroom = "T"\ncircle = {centre = [4.5, 1.5], radius = 1.5}'
+AT_ROUND = '[[way]]\nroom = "T"\nat = [3, 1.5]\nkind = "doorway"\nleaf = "{}"'
+OF_CELLS = ["AAAB", "AAAB", "AAAB"], '[[way]]\ncell = [3, 2]\nside = "east"\nkind = "doorway"\nleaf = "{}"'
+
+
+@pytest.mark.parametrize("leaf", ["sliding", "hinged"])
+def test_a_leaf_hangs_in_the_straight_wall_beside_a_round_room(tmp_path, leaf):
+    rows, circle = ROUND_ROOM
+    drawing = written(tmp_path, rows, circle, AT_ROUND.format(leaf))
+    kit, ((way,), (piece,)) = make_kit(drawing), (drawing.wall_ways, make_kit(drawing).pieces)
+    assert way.hung == ("A",)
+    assert [(place.cell, place.side) for place in piece.places] == [((3, 2), "east")]
+    # Its tile is what it is between two rooms of whole squares; the round one's opening is as wide, with nothing in it.
+    plain = make_kit(written(tmp_path, OF_CELLS[0], OF_CELLS[1].format(leaf)))
+    assert {t.tile.id for t in kit.types if any(p.openings for p in t.tile.plates) and t.tile.on_grid} <= {
+        t.tile.id for t in plain.types
+    }
+    assert piece.piece.id == plain.pieces[0].piece.id
+    for kind in (*kit.types, *kit.pieces):
+        made = kind.tile if hasattr(kind, "tile") else kind.piece
+        mesh = trimesh.load(io.BytesIO(stl_bytes(build_mesh("t", made.plates))), file_type="stl")
+        assert mesh.is_watertight
+    widths = {round(o.width, 6): o.leaf for t in kit.types for p in t.tile.plates for o in p.openings}
+    assert len(widths) == 1
+
+
+def test_a_leaf_at_a_round_room_says_what_it_needs(tmp_path):
+    rows, circle = ROUND_ROOM
+    for leaf, at in (("lift-out", "[3, 1.5]"), ("hinged", "[6, 1.5]"), ("sliding", "[4.5, 0]")):
+        with pytest.raises(InputError, match=f'leaf = "{leaf}" needs a straight wall') as caught:
+            written(tmp_path, rows, circle, AT_ROUND.format(leaf).replace("[3, 1.5]", at))
+        assert 'Use leaf = "none"' in str(caught.value)
+        assert str(caught.value.place)
+
+
+def test_a_leaf_hangs_in_a_slanting_wall_where_its_doorway_is_in_one_tile(tmp_path):
+    hall = '[[shape]]\nroom = "T"\nhall = {from = [1, 1], to = [5, 4], width = 1.2}'
+    way = '[[way]]\nroom = "T"\nat = [%s, %s]\nkind = "doorway"\nleaf = "sliding"\nwidth = "20 mm"'
+    # 0.6 squares beside the hall's middle line, 2.25 along it, in the middle of a square; then on a line between two.
+    drawing = written(tmp_path, ["......"] * 5, hall, way % (2.44, 2.83))
+    (piece,) = make_kit(drawing).pieces
+    assert piece.count == 1
+    with pytest.raises(InputError, match="all of the doorway in one tile"):
+        written(tmp_path, ["......"] * 5, hall, way % (3.04, 3.28))
+
+
 def test_both_sides_of_a_doorway_are_as_wide_as_the_narrower():
     """A 5 ft side of 31.75 with walls at both ends: 31.75 - 2 x 6.35 - 2 x 3.175 = 12.7; the hall's side had 25.4."""
     kit = make_kit(read_plan(CASES / "corridor-at-5-ft.toml"))

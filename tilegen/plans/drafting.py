@@ -15,7 +15,7 @@ import shapely
 from tilegen.errors import InputError, KeyRef, Place, Said
 from tilegen.geometry import SNAP_MM, Point
 from tilegen.lengths import show_length
-from tilegen.model.grid import Grid
+from tilegen.model.grid import LEAVES, Grid
 from tilegen.plans.drawing import Drawing, Scale, borders_of, ends_beside
 from tilegen.plans.loose import loosened
 from tilegen.plans.off_grid_walls import RoomWalls
@@ -35,6 +35,7 @@ from tilegen.plans.ways import (
     wall_opening,
 )
 from tilegen.tiles.blocks import Extra
+from tilegen.tiles.leaves.kind import check_leaf, leaf_of
 from tilegen.tiles.openings import check_opening, shrunk
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import SIDES, STEPS
@@ -171,7 +172,7 @@ class _Drafting:
             if beside is None:
                 continue
             stand_in = Way(beside[:2], beside[2], way.kind, place=way.place)
-            opening = replace(way.opening, centre=self.side / 2)
+            opening = replace(way.opening, centre=self.side / 2, leaf="none", style="planks")
             kind = LineKind(way.kind, opening if WAYS[way.kind].stands else None, stand_in=True)
             self._put(kind, self._line(stand_in))
             yield stand_in
@@ -300,7 +301,51 @@ class _Fitting:
             for room in dict.fromkeys(way.rooms)
             for spot in way.spots_in(room)
         ]
-        return replace(way, opening=replace(way.opening, width=min(widths)))
+        return self._hung(replace(way, opening=replace(way.opening, width=min(widths))))
+
+    def _hung(self, way: WallWay) -> WallWay:
+        """A way with its leaf in the straight ones of its walls; a piece of wall that lifts out needs all of them.
+
+        Raises:
+            InputError: a leaf that was asked for and that no wall carries, or whose wall can't hold it.
+        """
+        grid, rooms = self.drawing.grid, tuple(dict.fromkeys(way.rooms))
+        leaf = way.leaf or grid.door.leaf
+        if leaf not in LEAVES or "leaf" not in WAYS[way.kind].takes:
+            return way
+        jambs = {room: jamb for room in rooms if (jamb := self._jamb(way, room)) is not None}
+        if not jambs or (leaf_of(leaf).of_wall and len(jambs) < len(rooms)):
+            if way.leaf is None:
+                return way
+            raise InputError(
+                Said("{} needs a straight wall with all of the doorway in one tile", KeyRef("leaf", leaf)),
+                cure=Said("Use {}, or move the way to the middle of a straight wall", KeyRef("leaf", "none")),
+                place=way.place,
+            )
+        height = grid.wall_height if leaf_of(leaf).of_wall else way.opening.height
+        opening = replace(way.opening, height=height, leaf=leaf, style=way.style or grid.door.style)
+        try:
+            check_leaf(opening, grid, min(jambs.values()))
+        except InputError as error:
+            raise error.located(place=way.place) from None
+        return replace(way, opening=opening, hung=tuple(jambs))
+
+    def _jamb(self, way: WallWay, room: str) -> float | None:
+        """The narrower jamb of a way in a room's wall, mm; None where the wall is bent or a seam cuts the doorway."""
+        half, jambs, cell = way.opening.width / 2, [], self.drawing.cell_side
+        for spot in way.spots_in(room):
+            clear = self.walls.border(ord(room)).clear_at(spot, way.kind)
+            if clear is None:
+                return None
+            (x0, y0), (x1, y1) = clear
+            if (length := math.dist(*clear)) < SNAP_MM:
+                return None
+            reach = half * abs(x1 - x0) / length, half * abs(y1 - y0) / length
+            for at, far in zip(spot, reach, strict=True):
+                if far > SNAP_MM and math.floor((at - far + SNAP_MM) / cell) != math.floor((at + far - SNAP_MM) / cell):
+                    return None
+            jambs.append(min(math.dist(spot, end) for end in clear) - half + self.drawing.grid.wall_thickness / 2)
+        return min(jambs, default=None)
 
     def _centred(self, way: WallWay, span: tuple[Point, Point]) -> WallWay:
         (x0, y0), (x1, y1) = span

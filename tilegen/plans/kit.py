@@ -29,7 +29,9 @@ from tilegen.plans.drawing import Drawing, ends_beside
 from tilegen.plans.lattices import CellKinds, Grouping, best_layout, cell_codes, in_reading_order
 from tilegen.plans.loose import PostPlace, grid_at, loose_posts
 from tilegen.plans.off_grid_tiles import MATRICES, CutFloor, least_corner, off_grid_types, on_lattice
+from tilegen.plans.off_grid_ways import WallWay, as_seen_from
 from tilegen.plans.refusals import check_any_room, check_room
+from tilegen.plans.shapes import cells_of
 from tilegen.plans.ways import WAYS, Line, Way, line_of
 from tilegen.plans.ways.kind import HungOpening
 from tilegen.tiles.blocks import PLAIN
@@ -92,6 +94,18 @@ def _needed(drawing: Drawing) -> Iterator[tuple[Piece, Way]]:
         yield from kind.pieces([(opening, way, grid)], drawing.cell_side)
         if len(beside) == 1:
             yield make_sill(grid, drawing.cell_side), way
+    for through in drawing.wall_ways:
+        hung = [_hung_in(drawing, through, room) for room in through.hung]
+        yield from WAYS[through.kind].pieces(hung, drawing.cell_side) if hung else ()
+
+
+def _hung_in(drawing: Drawing, way: WallWay, room: str) -> HungOpening:
+    """The opening of a way off the grid in the wall of a room that carries its leaf."""
+    code = ord(room)
+    shaped = drawing.off_grid.regions.get(code) if drawing.off_grid else None
+    region = cells_of(drawing.rooms, code, drawing.cell_side) if shaped is None else shaped
+    grid = drawing.heights.get(code, PLAIN).on(drawing.grid)
+    return way.opening, as_seen_from(way, room, region, drawing.cell_side), grid
 
 
 def _posts(drawing: Drawing, cut: CutFloor | None) -> Iterator[tuple[Piece, PostPlace]]:
@@ -359,6 +373,10 @@ def hung_pieces(kit: Kit, drawing: Drawing) -> Iterator[tuple[PieceType, tuple[f
     for piece_type in kit.pieces:
         for way in piece_type.places if piece_type.piece.hung else ():
             if isinstance(way, PostPlace):
+                continue
+            if way.spot is not None:
+                out = STEPS[SIDES.index(way.side)]
+                yield piece_type, (way.spot[0] - inwards * out[0], -way.spot[1] - inwards * out[1])
                 continue
             array, row, column = line_of(way.cell, way.side)
             opening = drawing.kind_at((array, row, column)).opening

@@ -153,7 +153,7 @@ class Border:
                 self._open(found, spot, step.kind.opening, f"the doorway at {self._shown(spot)}")
         for way in self.drawing.wall_ways:
             for spot in way.spots_in(self.letter):
-                self._open(found, spot, way.opening, way.place, fixed=way.fixed, kind=way.kind)
+                self._open(found, spot, way.opening_in(self.letter), way.place, fixed=way.fixed, kind=way.kind)
         return tuple(
             WallRun(run.path, tuple(sorted(openings)), run.turns)
             for run, openings in zip(self._walls, found, strict=True)

@@ -20,7 +20,7 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.errors import InFile, InputError, KeyRef, RoomRef, Said
 from tilegen.geometry import SNAP_MM, Point, lines_of, polygons_of, segments_of
 from tilegen.lengths import show_point
-from tilegen.model.grid import LEAVES, Grid, Leaf, Style
+from tilegen.model.grid import Grid, Leaf, Style
 from tilegen.plans.refusals import check_room, no_wall
 from tilegen.plans.shapes import OffGrid, cells_of
 from tilegen.plans.ways import WAYS, Line, Way
@@ -46,7 +46,8 @@ class WallWay:
     at: a point near the wall, in cells from the drawing's top left corner, y down. opening: its measures. fixed:
     its width was asked for and must not shrink. spot: the wall's nearest point in map coordinates, mm, once known.
     beyond: the room on the other side, if its wall stands right behind, and the point of that wall. span: the stretch
-    of a line that it may be moved along, if any. leaf, style: as written; only a way on a line carries a leaf.
+    of a line that it may be moved along, if any. leaf, style: as written. hung: the rooms whose walls carry its leaf,
+    its own first.
     """
 
     room: str
@@ -60,6 +61,7 @@ class WallWay:
     span: tuple[Point, Point] | None = None
     leaf: Leaf | None = None
     style: Style | None = None
+    hung: tuple[str, ...] = ()
 
     @property
     def rooms(self) -> tuple[str, ...]:
@@ -70,6 +72,10 @@ class WallWay:
         """The points of a room's walls that it goes through."""
         own = [self.spot] if self.spot is not None and room == self.room else []
         return own if self.beyond is None or self.beyond[0] != room else [*own, self.beyond[1]]
+
+    def opening_in(self, room: str) -> Opening:
+        """What its opening is to a room's walls, for which the look of a leaf is no matter."""
+        return replace(self.opening, leaf=self.opening.leaf if room in self.hung else "none", style="planks")
 
 
 class Locator:
@@ -348,20 +354,12 @@ class Locator:
         """A way at a point of a wall, with the wall of the room beyond.
 
         Raises:
-            InputError: a loose piece or a leaf.
+            InputError: a loose piece.
         """
         if WAYS[way.kind].loose:
             raise InputError(
                 f"a {way.kind} needs a wall that runs along one whole side of a square, and here is none",
                 cure=Said("Use {} or {}", KeyRef("kind", "doorway"), KeyRef("kind", "open")),
-                place=way.place,
-            )
-        if way.leaf in LEAVES:
-            raise InputError(
-                Said(
-                    "{} needs a wall along one whole side of a square, and here is none", KeyRef("leaf", str(way.leaf))
-                ),
-                cure=Said("Use {}, or move the way to a straight wall on the grid", KeyRef("leaf", "none")),
                 place=way.place,
             )
         return replace(way, beyond=self.beyond(way))
@@ -407,6 +405,20 @@ class Locator:
         return room, spot, gap
 
 
+def as_seen_from(way: WallWay, room: str, region: BaseGeometry, cell: float) -> Way:
+    """A way at a point as a way of the cell inside one of its rooms whose side it is nearest to. region: the room's."""
+    x, y = way.spots_in(room)[0]
+    inside = region.intersection(shapely.Point(x, y).buffer(cell / 20)).centroid
+    square = math.floor(inside.x / cell) + 1, math.floor(-inside.y / cell) + 1
+    return Way(square, _side_towards(x - inside.x, y - inside.y), way.kind, place=way.place, spot=(x, y))
+
+
+def _side_towards(dx: float, dy: float) -> str:
+    if abs(dx) > abs(dy):
+        return "east" if dx > 0 else "west"
+    return "north" if dy > 0 else "south"
+
+
 def line_beside(way: WallWay, off_grid: OffGrid, rooms: npt.NDArray[np.uint32], cell: float) -> CellSide | None:
     """The side of a cell that stands for a way out into solid ground where only cells are looked at.
 
@@ -417,8 +429,7 @@ def line_beside(way: WallWay, off_grid: OffGrid, rooms: npt.NDArray[np.uint32], 
         return None
     (x, y), near = way.spot or (0.0, 0.0), cell / 20
     inside = region.intersection(shapely.Point(x, y).buffer(near)).centroid
-    dx, dy = x - inside.x, y - inside.y
-    side = ("east" if dx > 0 else "west") if abs(dx) > abs(dy) else ("north" if dy > 0 else "south")
+    side = _side_towards(x - inside.x, y - inside.y)
     step = STEPS[SIDES.index(side)]
     rows, columns = rooms.shape
     column, row = int(inside.x // cell), int(-inside.y // cell)

@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from typing import Literal, Protocol
 
 from tilegen.errors import InputError
+from tilegen.geometry import Point
 from tilegen.model.grid import Grid, Head, Leaf, Style
 from tilegen.tiles.loose import Piece
 from tilegen.tiles.openings import make_opening, usual_width
@@ -17,7 +18,10 @@ Seen = Literal["never", "doors open", "always"]
 
 @dataclass(frozen=True, slots=True)
 class Way:
-    """A way through a wall, as written: cell (column, row from 1), side, kind and what differs from the grid."""
+    """A way through a wall, as written: cell (column, row from 1), side, kind and what differs from the grid.
+
+    spot: where it is in map coordinates, mm, if its wall is off the grid.
+    """
 
     cell: tuple[int, int]
     side: str
@@ -29,6 +33,7 @@ class Way:
     place: str = ""
     leaf: Leaf | None = None
     style: Style | None = None
+    spot: Point | None = None
 
 
 # An opening as one of the tiles beside it has it, the way as seen from there, and the grid with its room's heights.
