@@ -38,7 +38,7 @@ Value = Any
 
 
 @dataclass(frozen=True, slots=True)
-class Block:
+class TableText:
     """One table with its header, the comments above it and the blank lines after it."""
 
     path: tuple[str, ...]
@@ -72,7 +72,7 @@ class Document:
     before: str
     drawing: str
     after: str
-    blocks: tuple[Block, ...]
+    blocks: tuple[TableText, ...]
 
     @cached_property
     def text(self) -> str:
@@ -126,7 +126,7 @@ class Document:
         places = self._places(name)
         at = places[-1] + 1 if places else len(self.blocks)
         body = "".join(f"{key} = {toml(value)}{line}" for key, value in values.items())
-        block = Block((name,), f"[[{name}]]{line}{body}")
+        block = TableText((name,), f"[[{name}]]{line}{body}")
         return self._joined(at, block)
 
     def changed(self, name: str, number: int, values: Mapping[str, Value]) -> Document:
@@ -163,7 +163,7 @@ class Document:
             return self
         line = self._line_end
         header = ".".join(_key(one) for one in tables)
-        block = Block(tuple(tables), f"[{header}]{line}{_key(key)} = {toml(value)}{line}")
+        block = TableText(tuple(tables), f"[{header}]{line}{_key(key)} = {toml(value)}{line}")
         last = max((n for n, b in enumerate(self.blocks) if b.path[0] == tables[0]), default=len(self.blocks) - 1)
         return self._joined(last + 1, block)
 
@@ -189,7 +189,7 @@ class Document:
     def _places(self, name: str) -> list[int]:
         return [place for place, block in enumerate(self.blocks) if block.path[0] == name]
 
-    def _joined(self, at: int, block: Block) -> Document:
+    def _joined(self, at: int, block: TableText) -> Document:
         """One more block, with a blank line before it, and after it if it is not the last."""
         line = self._line_end
         before, after, blocks = self.before, self.after, list(self.blocks)
@@ -258,14 +258,14 @@ def _above(text: str, start: int, least: int) -> int:
 
 def _settled(head: Document, texts: Sequence[str]) -> Document:
     """The blocks: tables within one of several belong to it, and a list of several in one key becomes tables."""
-    blocks: list[Block] = []
+    blocks: list[TableText] = []
     for text in texts:
         path = _path_of(text)
         if len(path) > 1 and path[0] in SEVERAL:
             last = max(n for n, block in enumerate(blocks) if block.path[0] == path[0])
             blocks[last] = replace(blocks[last], text=blocks[last].text + text)
         else:
-            blocks.append(Block(path, text))
+            blocks.append(TableText(path, text))
     found = replace(head, blocks=tuple(blocks))
     listed = tomllib.loads(f'{head.before}""{head.after}')
     for name in SEVERAL:
@@ -342,7 +342,7 @@ def _key(word: str) -> str:
     return word if re.fullmatch(r"[A-Za-z0-9_-]+", word) else toml(word)
 
 
-def _shifted(block: Block, west: int, north: int) -> Block:
+def _shifted(block: TableText, west: int, north: int) -> TableText:
     """A block whose cells and points lie further east and south."""
     wanted: dict[str, Value]
     if block.path[0] in ("way", "wall", "feature") and "cell" in block.data:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import Annotated, Any, Literal, Self
+from typing import Annotated, Any, ClassVar, Literal, Self
 
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, TypeAdapter, ValidationError, model_validator
 
@@ -12,7 +12,7 @@ from tilegen.desk import rooms
 from tilegen.desk.document import Document, document_of, number
 from tilegen.desk.sketch import MOST_ACROSS, Sketch, line_of, opposite, way_line
 from tilegen.errors import InputError
-from tilegen.files.tables import PlanFile
+from tilegen.files.tables import FORMS, PlanFile
 from tilegen.files.toml import check
 from tilegen.model.connectors import ConnectorWord
 from tilegen.model.grid import Leaf, Posts, Style
@@ -42,19 +42,25 @@ Room = Annotated[str, Field(min_length=1, max_length=1), AfterValidator(_is_room
 
 
 class _Edit(BaseModel):
-    model_config = ConfigDict(extra="forbid", frozen=True)
+    """An edit, or a part of one. places: its fields that hold points, boxes or lists of them, or parts that do."""
+
+    model_config = ConfigDict(extra="forbid", frozen=True, populate_by_name=True)
+    places: ClassVar[tuple[str, ...]] = ("cell", "to")
 
     def moved(self, west: int, north: int) -> Self:
         """The edit on a drawing that has grown since."""
-        return self.model_copy(update=self._moved(west, north)) if west or north else self
+        if not (west or north):
+            return self
+        given = {key: value for key in self.places if (value := getattr(self, key, None)) is not None}
+        return self.model_copy(update={key: _moved(value, west, north) for key, value in given.items()})
 
-    def _moved(self, west: int, north: int) -> dict[str, Any]:
-        """Cells are moved wherever they are; what has other places says so."""
-        return {
-            key: (value[0] + west, value[1] + north)
-            for key in ("cell", "to")
-            if isinstance(value := getattr(self, key, None), tuple)
-        }
+
+def _moved(value: Any, west: int, north: int) -> Any:  # noqa: ANN401 - a part of an edit, points
+    if isinstance(value, _Edit):
+        return value.moved(west, north)
+    if isinstance(value, list):
+        return [_moved(one, west, north) for one in value]
+    return (value[0] + west, value[1] + north, *value[2:])
 
 
 # --- rooms ---
@@ -66,9 +72,7 @@ class Paint(_Edit):
     do: Literal["paint"]
     cells: Annotated[list[CellPlace], Field(max_length=MOST_ACROSS * MOST_ACROSS)]
     room: Annotated[str, Field(min_length=1, max_length=1)]
-
-    def _moved(self, west: int, north: int) -> dict[str, Any]:
-        return {"cells": [(column + west, row + north) for column, row in self.cells]}
+    places = ("cells",)
 
 
 class _OfRoom(_Edit):
@@ -109,9 +113,7 @@ class ResizeRoom(_OfRoom):
 
     do: Literal["resize"]
     box: tuple[Cells, Cells, Span, Span]
-
-    def _moved(self, west: int, north: int) -> dict[str, Any]:
-        return {"box": (self.box[0] + west, self.box[1] + north, *self.box[2:])}
+    places = ("box",)
 
 
 class DeleteRoom(_OfRoom):
@@ -143,20 +145,20 @@ class RoomStyle(_OfRoom):
     floor: Text | None = None
 
 
-class Hall(_Edit):
-    """A hall from room to room: its ends are cut off at their walls and opened. room: a letter of its own."""
+class HallOf(_Edit):
+    """A straight hall from the middle of one end to the middle of the other, in cells."""
 
-    do: Literal["hall"]
     start: Annotated[Spot, Field(alias="from")]
     end: Annotated[Spot, Field(alias="to")]
     width: Span
-    room: Room | None = None
+    places = ("start", "end")
 
-    def _moved(self, west: int, north: int) -> dict[str, Any]:
-        return {
-            "start": (self.start[0] + west, self.start[1] + north),
-            "end": (self.end[0] + west, self.end[1] + north),
-        }
+
+class HallBetween(HallOf):
+    """A hall from room to room: its ends are cut off at their walls and opened. room: a letter of its own."""
+
+    do: Literal["hall"]
+    room: Room | None = None
 
 
 # --- ways and walls ---
@@ -195,9 +197,7 @@ class PointWay(_WayKeys):
     room: Room
     at: Spot
     kind: PointWayWord
-
-    def _moved(self, west: int, north: int) -> dict[str, Any]:
-        return {"at": (self.at[0] + west, self.at[1] + north)}
+    places = ("at",)
 
 
 class WayChange(_Edit):
@@ -222,16 +222,13 @@ class WaySlide(_Edit):
     side: Side | None = None
     room: Room | None = None
     at: Spot | None = None
+    places = ("cell", "at")
 
     @model_validator(mode="after")
     def _one_place(self) -> WaySlide:
         if (self.cell is None) != (self.side is None) or (self.cell is None) == (self.at is None):
             raise ValueError("a way has cell and side, or at")
         return self
-
-    def _moved(self, west: int, north: int) -> dict[str, Any]:
-        at = self.at and (self.at[0] + west, self.at[1] + north)
-        return {**super()._moved(west, north), "at": at}
 
 
 class SetWall(_Edit):
@@ -251,16 +248,7 @@ class CircleOf(_Edit):
 
     centre: Spot
     radius: Span
-
-
-class HallOf(_Edit):
-    """A straight hall from the middle of one end to the middle of the other, in cells."""
-
-    start: Annotated[Spot, Field(alias="from")]
-    end: Annotated[Spot, Field(alias="to")]
-    width: Span
-
-    model_config = ConfigDict(populate_by_name=True)
+    places = ("centre",)
 
 
 class ArcOf(_Edit):
@@ -271,6 +259,7 @@ class ArcOf(_Edit):
     width: Span
     start: Annotated[Cells, Field(alias="from")] = 0.0
     end: Annotated[Cells, Field(alias="to")] = 360.0
+    places = ("centre",)
 
 
 class _Form(_Edit):
@@ -278,37 +267,24 @@ class _Form(_Edit):
     hall: HallOf | None = None
     arc: ArcOf | None = None
     polygon: Annotated[list[Spot | tuple[Cells, Cells, Cells]], Field(min_length=3, max_length=500)] | None = None
+    places = FORMS
 
     @model_validator(mode="after")
     def _one_form(self) -> _Form:
-        if sum(form is not None for form in (self.circle, self.hall, self.arc, self.polygon)) != 1:
+        if sum(getattr(self, form) is not None for form in FORMS) != 1:
             raise ValueError("a shape is one of circle, hall, polygon and arc")
         return self
 
     def form(self) -> dict[str, Any]:
         """The keys of its table."""
-        if self.circle is not None:
-            return {"circle": {"centre": _spot(self.circle.centre), "radius": number(self.circle.radius)}}
-        if self.hall is not None:
-            start, end = _spot(self.hall.start), _spot(self.hall.end)
-            return {"hall": {"from": start, "to": end, "width": number(self.hall.width)}}
-        if self.arc is not None:
-            arc = self.arc
-            measures = {"radius": arc.radius, "width": arc.width, "from": arc.start, "to": arc.end}
-            return {"arc": {"centre": _spot(arc.centre), **{key: number(v) for key, v in measures.items()}}}
-        return {"polygon": [_spot(corner) for corner in self.polygon or []]}
+        found: dict[str, Any] = _written(self.model_dump(by_alias=True, include=set(FORMS), exclude_none=True))
+        return found
 
-    def _moved(self, west: int, north: int) -> dict[str, Any]:
-        def on(spot: Sequence[float]) -> tuple[Any, ...]:
-            return (spot[0] + west, spot[1] + north, *spot[2:])
 
-        circle, hall, arc = self.circle, self.hall, self.arc
-        return {
-            "circle": circle and circle.model_copy(update={"centre": on(circle.centre)}),
-            "hall": hall and hall.model_copy(update={"start": on(hall.start), "end": on(hall.end)}),
-            "arc": arc and arc.model_copy(update={"centre": on(arc.centre)}),
-            "polygon": self.polygon and [on(corner) for corner in self.polygon],
-        }
+def _written(value: Any) -> Any:  # noqa: ANN401 - numbers in lists and tables
+    if isinstance(value, dict):
+        return {key: _written(one) for key, one in value.items()}
+    return [_written(one) for one in value] if isinstance(value, list | tuple) else number(value)
 
 
 class Shape(_Form):
@@ -455,7 +431,7 @@ Edit = Annotated[
     | Title
     | Height
     | RoomStyle
-    | Hall
+    | HallBetween
     | SetWay
     | PointWay
     | WayChange
@@ -575,7 +551,7 @@ def _from_floor(sketch: Sketch, cell: CellPlace, side: str) -> dict[str, Any]:
 
 
 def _point_way(sketch: Sketch, edit: PointWay) -> None:
-    values = {"room": edit.room, "at": _spot(edit.at), **edit.keys(edit.kind)}
+    values = {"room": edit.room, "at": _written(edit.at), **edit.keys(edit.kind)}
     sketch.document = sketch.document.plus("way", values)
 
 
@@ -604,7 +580,7 @@ def _way_slide(sketch: Sketch, edit: WaySlide) -> None:
         was = way_line(table)
         beside = [room for room in sketch.rooms_beside(was) if room != "."] if was else []
         room = edit.room or table.get("room") or next(iter(beside), ".")
-        values = {"cell": None, "side": None, "room": room, "at": _spot(edit.at or ())}
+        values = {"cell": None, "side": None, "room": room, "at": _written(edit.at or ())}
     sketch.document = sketch.document.changed("way", edit.index, values)
 
 
@@ -627,7 +603,7 @@ def _shape_change(sketch: Sketch, edit: ShapeChange) -> None:
     sketch.table("shape", edit.index)
     sketch.hold(edit.form())
     form = edit.moved(*sketch.just_grown).form()
-    others = {key: None for key in ("circle", "hall", "polygon", "arc") if key not in form}
+    others = {key: None for key in FORMS if key not in form}
     sketch.document = sketch.document.changed("shape", edit.index, {**others, **form})
     sketch.prune()
 
@@ -638,7 +614,7 @@ def _feature(sketch: Sketch, edit: Feature) -> None:
         pairs = list(zip(edit.cell, edit.to, strict=True))
         values["cell"], values["to"] = [min(pair) for pair in pairs], [max(pair) for pair in pairs]
     if edit.at is not None:
-        values["at"] = _spot(edit.at)
+        values["at"] = _written(edit.at)
     values |= _size(edit.size) | {k: v for k, v in _plain(edit.values).items() if v is not None}
     sketch.document = sketch.document.plus("feature", values)
 
@@ -668,7 +644,7 @@ def _feature_move(sketch: Sketch, edit: FeatureMove) -> None:
     if "to" in table:
         values["to"] = [edit.cell[k] + table["to"][k] - table["cell"][k] for k in (0, 1)]
     if edit.at is not None:
-        values["at"] = _spot(edit.at)
+        values["at"] = _written(edit.at)
     sketch.document = sketch.document.changed("feature", edit.index, values)
 
 
@@ -727,7 +703,7 @@ _WORK: dict[type[BaseModel], Callable[[Sketch, Any], None]] = {
     MirrorRoom: lambda sketch, edit: rooms.mirror(sketch, edit.room, edit.axis),
     ResizeRoom: lambda sketch, edit: rooms.resize(sketch, edit.room, edit.box),
     DeleteRoom: lambda sketch, edit: rooms.delete(sketch, edit.room),
-    Hall: lambda sketch, edit: rooms.hall(sketch, edit.start, edit.end, edit.width, edit.room),
+    HallBetween: lambda sketch, edit: rooms.hall(sketch, edit.start, edit.end, edit.width, edit.room),
     Title: _title,
     Height: _height,
     RoomStyle: _room_style,
@@ -750,7 +726,3 @@ _WORK: dict[type[BaseModel], Callable[[Sketch, Any], None]] = {
     SetSurface: lambda sketch, edit: sketch.put(["surface", edit.key], edit.value.strip()),
     SetConnector: _connector,
 }
-
-
-def _spot(spot: Sequence[float]) -> list[float]:
-    return [number(v) for v in spot]
