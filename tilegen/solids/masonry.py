@@ -224,13 +224,14 @@ class _Carver:
 
     def _bed(self, plate: Plate, number: int, span: tuple[float, float]) -> Lift:
         """How much higher than drawn the bed over a course is along a stone; nothing at a wall's ends."""
+        (x, y), (dx, dy), length = plate.at(0.0), plate.direction, plate.length
         rises = []
         for at in span:
-            share = min(max(min(at, plate.length - at) / _TO_END_MM, 0.0), 1.0)
-            x, y = plate.at(at)
-            turns = (x + y) / _WAVE_MM + self._phases[number % len(self._phases)]
+            share = min(max(min(at, length - at) / _TO_END_MM, 0.0), 1.0)
+            turns = (x + y + (dx + dy) * at) / _WAVE_MM + self._phases[number % len(self._phases)]
             rises.append(self.style.wander * share * math.sin(2 * math.pi * turns))
-        return _plane(plate.at(span[0]), plate.direction, rises[0], (rises[1] - rises[0]) / (span[1] - span[0]))
+        slope = (rises[1] - rises[0]) / (span[1] - span[0])
+        return dx * slope, dy * slope, rises[0] - slope * (span[0] + x * dx + y * dy)
 
     @cached_property
     def _phases(self) -> list[float]:
@@ -464,11 +465,6 @@ def _along(points: Sequence[Point], ways: Sequence[Points], wide: float) -> list
         found.append((x - (before[1] + after[1]) * share, y + (before[0] + after[0]) * share))
     steps = [float(np.subtract(b, a) @ way) for (a, b), way in zip(pairwise(found), ways, strict=True)]
     return found if min(steps) > _LEAST_RIM_MM / 2 else None
-
-
-def _plane(at: Point, way: Point, height: float, slope: float) -> Lift:
-    """A plane that is so high at a point and rises along a way."""
-    return way[0] * slope, way[1] * slope, height - slope * (at[0] * way[0] + at[1] * way[1])
 
 
 def _sum(one: Lift, other: Lift) -> Lift:

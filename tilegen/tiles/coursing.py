@@ -131,8 +131,8 @@ class Coursing:
             shaft = plate.role == "pillar" and course.number > 0 and not course.last
             yield Piece(outline_of(plate.foot), shaft, (0.0, plate.length if plate.edge else 0.0))
             return
-        square = plate.bend is None and abs(plate.foot.area - plate.length * plate.thickness) < EQUAL_MM
-        length = plate.length
+        length, depth = plate.length, plate.thickness
+        square = plate.bend is None and abs(plate.foot.area - length * depth) < EQUAL_MM
         beside = [opening for opening in plate.openings if _is_beside(plate, opening, course.low)]
         holes = sorted((o.centre - o.width / 2, o.centre + o.width / 2) for o in beside)
         # A wall starts elsewhere in every second course.
@@ -150,7 +150,6 @@ class Coursing:
             for n, (near, far) in enumerate(pairwise(stops)):
                 inside = 0 < n < len(stops) - 2
                 if square:
-                    depth = plate.thickness
                     at = plate.at(near, depth), plate.at(far, depth), plate.at(far), plate.at(near)
                     yield Piece(np.array(at), inside, (near, far))
                     continue
