@@ -175,6 +175,9 @@ def check_stone(example: Example) -> None:
             plain = _uncarved(folder) if lower else trimesh.load(folder / "plain" / path.relative_to(folder / "out"))
             assert carved.is_watertight
             assert carved.body_count == 1, f"{path.stem}: {carved.body_count} bodies"
+            if path.stem.endswith("leaf"):
+                # The grooves between a plain leaf's planks lie elsewhere than a carved one's grain.
+                plain = plain.convex_hull
             slack = _rounding(tuple(plain.extents))
             # Both ways round: the library takes folds of a hair's breadth out of what it reads.
             one, other = _body(carved), _body(plain)
