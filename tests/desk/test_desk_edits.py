@@ -598,6 +598,12 @@ def test_a_narrow_place_within_a_room_is_named_where_it_is(scale, fitting, stopp
     assert (stop["what"], stop["between"], stop["width_mm"], stop["y"]) == ("neck", ["A"], clear, 1.5)
     assert 4 < stop["x"] < 7
     assert (large["rooms_reached"], large["from"]) == (1, "A")
+    # In a room that it does not get into too.
+    rows = "\n".join([NECK, "BBBBBBBBBBB", "BBBBBBBBBBB", "BBBBBBBBBBB"])
+    page = opened(f'name = "Neck"\nscale = "{scale}"\ndrawing = """\n{rows}\n"""\n')
+    (large,) = fits(page, stopped)
+    assert [stop["what"] for stop in large["stops"]] == ["neck"]
+    assert (large["rooms_reached"], large["from"]) == (1, "B")
 
 
 def test_each_narrow_place_on_the_way_through_a_room_is_named():

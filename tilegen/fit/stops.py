@@ -15,7 +15,7 @@ from numpy.lib.stride_tricks import sliding_window_view
 from scipy import ndimage
 
 from tilegen.fit.figures import Figure, largest_discs
-from tilegen.fit.floor import Bools, Spaces, spaces_covered
+from tilegen.fit.floor import Bools, Ints, Spaces, spaces_covered
 from tilegen.geometry import EQUAL_MM
 from tilegen.lengths import show_length
 from tilegen.plans.drawing import Drawing, ends_beside
@@ -129,32 +129,49 @@ def necks_of(figure: Figure, spaces: Spaces, areas: Areas) -> tuple[Neck, ...]:
     of = np.where(spaces.floor, areas.of.repeat(k, axis=0).repeat(k, axis=1), -1)
     got_to = spaces_covered(figure.got_to, across, spaces.shape) & spaces.floor
     lost = spaces_covered(beyond, across, spaces.shape) & spaces.floor & ~got_to
-    both = sorted(set(np.unique(of[got_to]).tolist()) & set(np.unique(of[lost]).tolist()))
-    if not both:
+    # One number for each part of an area's lost spaces that hangs together.
+    rows, columns = spaces.shape
+    raster = np.zeros((2 * rows - 1, 2 * columns - 1), bool)
+    raster[::2, ::2] = lost
+    raster[1::2, ::2] = lost[1:] & lost[:-1] & (of[1:] == of[:-1]) & ~spaces.shut_across[1:-1]
+    raster[::2, 1::2] = lost[:, 1:] & lost[:, :-1] & (of[:, 1:] == of[:, :-1]) & ~spaces.shut_down[:, 1:-1]
+    parts: Ints = ndimage.label(raster)[0][::2, ::2].astype(np.int64)
+    owners, numbers = np.unique(np.unique(np.stack([of[lost], parts[lost]]), axis=1)[0], return_counts=True)
+    partly = np.isin(owners, of[got_to])
+    ways = [(n, way) for n in owners[partly | (numbers > 1)].tolist() for way in _ways(spaces, of == n, got_to, parts)]
+    if not ways:
         return ()
     discs = [largest_discs(spaces, n) for n in range(across, 0, -1)]
     if across > 1:
         discs[0] = np.where(figure.standing, 0.0, discs[0])
     found = []
-    for area in both:
-        for way in _ways_to_lost(spaces, of == area, got_to, lost):
-            steps = [_room_over(discs, a, b) for a, b in pairwise(way)]
-            least = min(clear for clear, _ in steps)
-            narrow = [at for clear, at in steps if clear <= least + EQUAL_MM]
-            x, y = narrow[(len(narrow) - 1) // 2]
-            clear = least if least + EQUAL_MM < figure.base else 0.0
-            found.append(Neck(areas.letters[area], (x / k, y / k), clear))
+    for area, way in ways:
+        steps = [_room_over(discs, a, b) for a, b in pairwise(way)]
+        least = min(clear for clear, _ in steps)
+        narrow = [at for clear, at in steps if clear <= least + EQUAL_MM]
+        x, y = narrow[(len(narrow) - 1) // 2]
+        found.append(Neck(areas.letters[area], (x / k, y / k), least if least + EQUAL_MM < figure.base else 0.0))
     return tuple(found)
 
 
 _Space = tuple[int, int]
 
 
-def _ways_to_lost(spaces: Spaces, area: Bools, got_to: Bools, lost: Bools) -> Iterator[list[_Space]]:
-    """The shortest way (row, column of its spaces) to each part of an area's lost spaces from what is got to."""
-    parts = ndimage.label(lost & area)[0]
-    rows, columns = np.nonzero(got_to & area)
-    before: dict[_Space, _Space | None] = dict.fromkeys(zip(rows.tolist(), columns.tolist(), strict=True))
+def _ways(spaces: Spaces, area: Bools, got_to: Bools, parts: Ints) -> Iterator[list[_Space]]:
+    """The shortest way (row, column of its spaces) to each part of an area from what of it is got to.
+
+    Where nothing is, from the largest of the parts to the others. parts: the number of each space's part, or 0.
+    """
+    start = got_to & area
+    if not start.any():
+        start = parts == 1 + int(np.argmax(np.bincount(parts[area])[1:]))
+        parts[start] = 0
+
+    def listed(mask: Bools) -> list[_Space]:
+        rows, columns = np.nonzero(mask)
+        return list(zip(rows.tolist(), columns.tolist(), strict=True))
+
+    before: dict[_Space, _Space | None] = dict.fromkeys(listed(start))
     waiting = deque(before)
     while waiting:
         row, column = space = waiting.popleft()
@@ -168,16 +185,15 @@ def _ways_to_lost(spaces: Spaces, area: Bools, got_to: Bools, lost: Bools) -> It
                 continue
             before[other] = space
             waiting.append(other)
-            if parts[other]:
+            if part := parts[other]:
                 way: list[_Space] = [other]
                 while (last := before[way[-1]]) is not None:
                     way.append(last)
                 yield way
                 # From there it goes on, as from what is got to.
-                for r, c in np.argwhere(parts == parts[other]).tolist():
-                    before[r, c] = None
-                    waiting.appendleft((r, c))
-                parts[parts == parts[other]] = 0
+                before |= dict.fromkeys(listed(parts == part))
+                waiting.extendleft(listed(parts == part))
+                parts[parts == part] = 0
 
 
 def _room_over(discs: list[npt.NDArray[np.float64]], a: _Space, b: _Space) -> tuple[float, tuple[float, float]]:

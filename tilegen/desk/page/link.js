@@ -107,7 +107,7 @@ export const desk = {
   /** The figures asked about. @type {string[]} */
   figures: ["1 in", "2 in"],
   /** What stands in the workshop; totals are for these. @type {any} */
-  wish: {},
+  wish: null,
   /** Edits that the program has not answered, oldest first. @type {any[]} */
   get pending() {
     return queue.flatMap((one) => one.edits || []);
@@ -429,7 +429,7 @@ function askTotals() {
   clearTimeout(later);
   later = setTimeout(async () => {
     const { answers, plan } = desk;
-    if (!answers || answers.stale || plan.empty || plan.fault) return;
+    if (!desk.wish || !answers || answers.stale || plan.empty || plan.fault) return;
     try {
       const found = await desk.ask("/totals", { wish: desk.wish });
       if (desk.answers && desk.answers.at === found.at) {
