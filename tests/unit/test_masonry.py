@@ -146,6 +146,8 @@ def test_the_file_is_closed_for_another_reader(style):
     assert mesh.is_watertight
     assert mesh.is_winding_consistent
     assert mesh.body_count == 1
+    # No triangle is flat: a corner on the longest side of another one.
+    assert mesh.area_faces.min() > 0
     assert mesh.extents == pytest.approx((63.2, 63.2, 44.45), abs=0.5)
 
 
@@ -272,6 +274,14 @@ def test_stones_differ_as_their_style_says(tmp_path, figure, at, axis):
         path.write_text("\n".join([words, *others]))
         areas.append(section_of(read_again(tile(str(path), ("north",))), axis, at).area)
     assert 0.2 * areas[0] < areas[1] < 0.97 * areas[0]
+
+
+def test_edges_may_be_sharp(tmp_path):
+    path = tmp_path / "new.toml"
+    path.write_text("radius = [0, 0]\nfloor_radius = [0, 0]\n")
+    made = tile(str(path), openings=(DOORWAY,))
+    assert 0.75 < build_solid("t", made.plates).volume() / bare(made).volume() < 0.97
+    assert read_again(made).is_watertight
 
 
 def test_beds_wander_amid_a_wall_and_not_at_its_ends(tmp_path):

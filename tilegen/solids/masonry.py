@@ -216,7 +216,7 @@ class _Carver:
             mine, sorts = sorts[: len(corners)], sorts[len(corners) :]
             deep = _SHAFT_MM if plate.role == "pillar" and inside else self.style.sunk * inside
             stone = self._stone(corners, mine, course, deep, even=not inside or deep == _SHAFT_MM)
-            if plate.bend is None and plate.edge and self.style.wander:
+            if plate.bend is None and plate.edge and span[1] > span[0]:
                 low, high = (self._bed(plate, course.number + below, span) for below in (1, 0))
                 rises = (_LEVEL if course.last else low, high if course.number else _LEVEL)
                 stone = replace(stone, lifts=(_sum(stone.lifts[0], rises[0]), _sum(stone.lifts[1], rises[1])))
@@ -237,11 +237,15 @@ class _Carver:
     def _phases(self) -> list[float]:
         return list(np.random.Generator(np.random.PCG64((self.seed, 3))).random(64))
 
+    def _share(self, radii: tuple[float, float]) -> float:
+        """How round an edge is, as a share of the roundest."""
+        return self._u(*radii) / radii[1] if radii[1] else 1.0
+
     def _worn_corners(self, count: int, radii: tuple[float, float]) -> tuple[tuple[float, float], ...]:
         """How round each corner of a stone is at its low and its high end, as a share of the most; some are chipped."""
 
         def one() -> float:
-            return _CHIP if self._u(0, 1) < self.style.chips else self._u(radii[0] / radii[1], 1.0)
+            return _CHIP if self._u(0, 1) < self.style.chips else self._share(radii)
 
         return tuple((one(), one()) for _ in range(count))
 
@@ -447,8 +451,7 @@ class _Carver:
         worn = self._worn(piece)
         deep = min(self._u(*style.floor_face) + style.wear * worn, depth - _PROBE_DEEP_MM)
         radius = style.floor_radius[1] * (1 + _ROUNDER * worn)
-        edges = (self._u(*style.floor_radius) / style.floor_radius[1] for _ in drawn)
-        sides = tuple(Side(d, d, edge=edge) for d, edge in zip(drawn, edges, strict=True))
+        sides = tuple(Side(d, d, edge=self._share(style.floor_radius)) for d in drawn)
         tilted = self._tilted(corners, min(style.tilt, depth - _PROBE_DEEP_MM - deep))
         corner = self._worn_corners(len(drawn), style.floor_radius)
         low = top - depth - _SUNK_MM
