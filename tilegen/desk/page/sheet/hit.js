@@ -23,6 +23,8 @@ import { distance, inBox } from "./squares.js";
 
 /** How far outside its thing a knob stands, and from which size on there are knobs at the sides; pixels. */
 export const KNOB_OUT = 15, SIDES_FROM = 96;
+/** An opening that looks narrower, in pixels, has none: a finger could not slide it any more. */
+const OPENING_FROM = 16;
 const KNOB_REACH = 10, KNOB_TOUCH = 20, PIN_REACH = 14;
 
 /** @param {number} scale @param {boolean} touch @returns {number} how near to a wall the pointer is on it, in cells; 0: never */
@@ -51,7 +53,7 @@ export function knobsOf(scene, thing, scale) {
 /** @param {import("./scene.js").Door} door @param {number} scale @returns {Knob[]} one beyond each end of an opening that has a width */
 function doorKnobs({ kind, at, along: [dx, dy], width }, scale) {
   const out = width / 2 + KNOB_OUT / scale, turn = Math.abs(dx) > 0.9 ? "ew-resize" : Math.abs(dy) > 0.9 ? "ns-resize" : "move";
-  return kind === "open" ? [] : [-1, 1].map((end) => ({ knob: "opening", at: [at[0] + end * dx * out, at[1] + end * dy * out], turn }));
+  return kind === "open" || width * scale < OPENING_FROM ? [] : [-1, 1].map((end) => ({ knob: "opening", at: [at[0] + end * dx * out, at[1] + end * dy * out], turn }));
 }
 
 /** @param {import("./scene.js").Outline} shape @param {number} scale @returns {Knob[]} */
