@@ -193,15 +193,16 @@ def gesture(choose, plan):
     )
 
 
-def session(seed, most):
+def session(seed, most, each=100):
+    """So many random edits in one tab, on another random plan after each so many; how many of each kind were done."""
     choose = random.Random(seed)
     page = Page(Desk(Takings(), Steps(), None, Plans()), "seat")
-    text = random_plan(choose)
-    page.ask(open_, open=text)
-    assert page.text == text
-    steps = [text]
-    done = {}
+    steps, done = [], Counter()
     for number in range(1, most + 1):
+        if number % each == 1:
+            steps.append(random_plan(choose))
+            page.ask(open_, open=steps[-1])
+            assert page.text == steps[-1]
         edits = gesture(choose, page.plan)
         before, right = page.text, page.fault is None
         answer = page.ask(edit, gestures=[{"gesture": number, "origin": page.origin, "edits": edits}])
@@ -211,7 +212,7 @@ def session(seed, most):
             plain(answer["refused"][0])
             assert page.text == before
             continue
-        done[word] = done.get(word, 0) + 1
+        done[word] += 1
         assert page.fault is None or not right, (before, edits)
         told(page, before, edits)
         if word == "paint":
@@ -617,4 +618,5 @@ def test_each_narrow_place_on_the_way_through_a_room_is_named():
 
 
 if __name__ == "__main__":
-    print(session(int(sys.argv[2]) if sys.argv[2:] else 0, int(sys.argv[1])))
+    made = session(int(sys.argv[2]) if sys.argv[2:] else 0, int(sys.argv[1]))
+    print(f"{sys.argv[1]} edits, {made.total()} done: {dict(made)}")

@@ -62,9 +62,9 @@ def test_wall_and_largest_tile_may_not_go_together():
 
 def test_what_no_grid_of_this_kind_can_do_is_said():
     found = find_grid([25.4, 50.8], wall=6.35)
-    assert "keeps the pitch less two walls" in found.cannot[0]
+    assert "keeps a space less two walls" in found.cannot[0]
     assert "19.05 mm" in found.cannot[0]
-    assert any("25.4 mm stands in a one-space hall only from a pitch of 38.1 mm" in text for text in found.cannot)
+    assert any("25.4 mm stands in a one-space hall only from spaces of 38.1 mm" in text for text in found.cannot)
     assert any("50.8 mm takes 2 spaces" in text for text in found.cannot)
     record = found_record(found)
     assert record["figures"][0]["in_one_space_hall"] is False

@@ -15,7 +15,7 @@ from shapely.geometry.base import BaseGeometry
 
 from tilegen.desk.document import is_spot, number, outline_of
 from tilegen.desk.sketch import Cell, Line, Sketch, beside, feature_cells, line_of, shape_cells, way_line
-from tilegen.errors import InputError
+from tilegen.errors import InputError, RoomRef, Said
 from tilegen.geometry import lines_of, polygons_of
 from tilegen.lengths import counted
 from tilegen.tiles.shape import SIDES, STEPS
@@ -127,7 +127,7 @@ class _Content:
         self.sketch, self.room = sketch, room
         self.cells, self.shapes = sketch.cells_of(room), sketch.shapes_of(room)
         if not (self.cells or self.shapes):
-            raise InputError(f"{sketch.name_of(room)} is not there any more", cure="Choose it again")
+            raise InputError(Said("{} is not there any more", RoomRef(room)), cure="Choose it again")
         document = sketch.document
         self.outlines = [shape_cells(document.tables("shape")[k])[0] for k in self.shapes]
         self.ways = [k for k, table in enumerate(document.tables("way")) if self._has_way(table)]
@@ -182,7 +182,7 @@ def move(sketch: Sketch, room: str, by: Spot) -> None:
 def copy(sketch: Sketch, room: str, to: str, by: Spot) -> None:
     """The same once more, as another room, with the doors within it."""
     if sketch.cells_of(to) or sketch.shapes_of(to):
-        raise InputError(f"{sketch.name_of(to)} is there already", cure="Use another letter")
+        raise InputError(Said("{} is there already", RoomRef(to)), cure="Use another letter")
     found = _Content(sketch, room)
     dx, dy = (round(v) if found.cells else v for v in by)
     _carry(sketch, found, Placing(x=dx, y=dy), to)
@@ -266,7 +266,7 @@ def _check_free(sketch: Sketch, cells: Sequence[Cell], free: set[str]) -> None:
     """Refuse a place where another room is, saying whose."""
     taken = next((letter for cell in cells if (letter := sketch.letter_at(cell)) not in free), None)
     if taken is not None:
-        raise InputError(f"{sketch.name_of(taken)} is there", cure="Put it on free ground")
+        raise InputError(Said("{} is there", RoomRef(taken)), cure="Put it on free ground")
 
 
 def _settle_ways(sketch: Sketch, ways: Sequence[tuple[int, dict[str, Any]]], joined: Sequence[bool]) -> list[bool]:
@@ -448,7 +448,6 @@ def _push_inside(sketch: Sketch, k: int, inside: set[Cell], under: Sequence[Cell
 def delete(sketch: Sketch, room: str) -> None:
     """A room with all that is in it and the doors in its walls."""
     found = _Content(sketch, room)
-    name = sketch.name_of(room)
     document = sketch.document
     for table, numbers in (("way", found.ways), ("wall", found.walls), ("feature", found.features)):
         document = document.without(table, numbers)
@@ -458,7 +457,7 @@ def delete(sketch: Sketch, room: str) -> None:
     sketch.prune()
     del sketch.said[before:]
     doors = f" with {counted(len(found.ways), 'door')}" if found.ways else ""
-    sketch.said.append(f"{name} deleted{doors}")
+    sketch.said.append(Said("{} deleted{}", RoomRef(room), doors))
 
 
 # --- halls ---
@@ -571,7 +570,7 @@ def _slanting_hall(sketch: Sketch, start: Spot, end: Spot, width: float, letter:
             sketch.document = sketch.document.plus("way", {"room": letter, "at": at, "kind": "open"})
         elif any(floor.distance(Point(one)) < _NEAR for one in (start, end)):
             raise InputError(
-                f"this hall meets {sketch.name_of(other)} at a corner, where its wall has no room for a way in",
+                Said("this hall meets {} at a corner, where its wall has no room for a way in", RoomRef(other)),
                 cure="End the hall further along the wall",
             )
 

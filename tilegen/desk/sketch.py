@@ -169,11 +169,6 @@ class Sketch:
         """The numbers of a room's shapes."""
         return [k for k, table in enumerate(self.document.tables("shape")) if table.get("room") == room]
 
-    def name_of(self, room: str) -> str:
-        """A room in words."""
-        title = self.document.data.get("rooms", {}).get(room)
-        return str(title or f"Room {room}")
-
     # --- what changes ---
 
     def put(self, path: Sequence[str], value: Any) -> None:  # noqa: ANN401 - any value of TOML

@@ -17,7 +17,7 @@ from tilegen.desk.document import Document, document_of
 from tilegen.desk.edits import apply_edits, read_edits
 from tilegen.desk.keeping import PlanOnDisk, Step, Steps, Tab, digest
 from tilegen.desk.taking import Takings, Wish
-from tilegen.desk.words import error_on_page
+from tilegen.desk.words import error_on_page, on_page
 from tilegen.desk.written import changes, written
 from tilegen.errors import InputError, TilegenError
 from tilegen.files.plans import drawing_of
@@ -248,7 +248,7 @@ def edit(desk: Desk, asked: Asked) -> dict[str, Any]:
             said_so = error_on_page(error, plan.written["letters"])
             refused.append({"gesture": one.gesture, **view.error_record(said_so)})
             continue
-        said += [f"{words}." for words in edited.said]
+        said += [f"{on_page(words, plan.written['letters'])}." for words in edited.said]
         if after.text != plan.text:
             at = desk.steps.add(at, after.text, instead=same, grown=edited.grown)
         plan, same = after, False

@@ -332,10 +332,7 @@ def grid_record(drawing: Drawing, figures: Sequence[str], units: Units) -> dict[
         "now": show_length(grid.pitch, units),
         "larger": value * unit > grid.pitch + ROUNDING_MM,
         "same": abs(value * unit - grid.pitch) <= ROUNDING_MM * unit,
-        "cannot": [
-            in_units(words.replace("a pitch of", "spaces of").replace("the pitch", "a space"), units)
-            for words in found.cannot
-        ],
+        "cannot": [in_units(words, units) for words in found.cannot],
         "edits": [{"do": "measure", "key": "pitch", "value": pitch}],
     }
 

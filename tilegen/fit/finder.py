@@ -173,19 +173,19 @@ def _cannot(
     figures: Sequence[FigureOnGrid], pitch: float, wall: float, side: float, largest_tile: float | None
 ) -> list[str]:
     keeps = show_length(max(0.0, pitch - 2 * wall))
-    said = [f"A hall one space wide keeps the pitch less two walls on any grid of this kind: {keeps} on this one."]
+    said = [f"A hall one space wide keeps a space less two walls on any grid of this kind: {keeps} on this one."]
     for figure in figures:
         base = show_length(figure.base)
         if figure.one_space_pitch is None:
             said.append(f"A base of {base} takes {figure.spaces_across} spaces: it never stands in a one-space hall.")
         elif not figure.in_one_space_hall:
             needed = show_length(figure.one_space_pitch)
-            said.append(f"A base of {base} stands in a one-space hall only from a pitch of {needed}.")
+            said.append(f"A base of {base} stands in a one-space hall only from spaces of {needed}.")
         if not figure.stands:
             clear = show_length(max(0.0, figure.clear))
             said.append(f"A base of {base} does not stand: the tightest block of its size keeps {clear}.")
     if wall <= 0:
-        said.append(f"No wall, however thin, leaves these figures room at a pitch of {show_length(pitch)}.")
+        said.append(f"No wall, however thin, leaves these figures room in spaces of {show_length(pitch)}.")
     elif largest_tile is not None and side > largest_tile + ROUNDING_MM:
         said.append(f"It takes tiles of {show_length(side)}: more than the largest, {show_length(largest_tile)}.")
     return said

@@ -114,18 +114,20 @@ def check_words(wanted: Wanted) -> None:
     kind = wanted.kind
     for key in wanted.values:
         if key not in kind.takes:
+            takes = ", ".join("{}" for _ in kind.takes)
             raise InputError(
-                f"{key} does not go with a {kind.word}",
-                cure=f"Delete it. A {kind.word} takes {', '.join(kind.takes)}",
+                Said("{} does not go with a {}", KeyRef(key), kind.word),
+                cure=Said(f"Delete it. A {kind.word} takes {takes}", *map(KeyRef, kind.takes)),
             )
     for key in kind.needs:
         if key not in wanted.values:
             raise InputError(
-                f"a {kind.word} needs the key {key}",
+                Said("a {} needs the key {}", kind.word, KeyRef(key)),
                 cure=f"Add it: {as_phrase(FEATURE_KEYS[key].says[:-1])}",
             )
     if wanted.at is not None and wanted.size is None and kind.usual_size is None:
-        raise InputError("at is given without size", cure="Give both, or neither to fill the floor between the walls")
+        text = Said("{} is given without {}", KeyRef("at"), KeyRef("size"))
+        raise InputError(text, cure="Give both, or neither to fill the floor between the walls")
     if wanted.round and wanted.size is not None and abs(wanted.size[0] - wanted.size[1]) > EQUAL_MM:
         raise InputError(
             f"a round {kind.word} can't be {show_number(wanted.size[0])} x {show_length(wanted.size[1])}",
