@@ -125,7 +125,7 @@ def test_here_stands_in_the_viewers_cell():
 @pytest.mark.parametrize("cell", [(4, 1), (0, 1), (6, 1)])
 def test_no_sight_from_solid_ground(cell):
     drawing, kit = worked()
-    with pytest.raises(InputError, match="cell"):
+    with pytest.raises(InputError, match="square"):
         sight_canvas(drawing, kit, np.ones((3, 5), bool), cell)
     with pytest.raises(ValueError, match="not of this drawing"):
         sight_canvas(drawing, kit, np.ones((3, 4), bool), (1, 1))

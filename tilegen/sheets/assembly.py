@@ -267,11 +267,15 @@ def _piece_steps(piece: Piece, built: BuiltTile) -> Iterator[str]:
         yield f"Glue the two halves back to back, their numbers between them: {_all(built, without=feet)}"
         if feet:
             yield f"Glue a foot to both faces of each leg, flush below: {_all(built, only=feet)}"
-    elif sum(flat.layers for flat, _ in built.layers) > 1:
-        yield f"Glue its layers, edges flush: {_all(built)}"
-    hanging = (remark.words for flat, _ in built.layers for remark in flat.remarks if remark.of == "hanging")
-    yield from (f"{words[:1].upper()}{words[1:]}" for words in dict.fromkeys(hanging))
-    yield f"Try it dry {piece.try_it}."
+        yield f"Try it dry {piece.try_it}."
+        return
+    hanging = [remark.words for flat, _ in built.layers for remark in flat.remarks if remark.of == "hanging"]
+    steps = [*dict.fromkeys(hanging), f"try it dry {piece.try_it}."]
+    if sum(flat.layers for flat, _ in built.layers) > 1:
+        steps.insert(0, f"glue its layers, edges flush: {_all(built)}")
+    elif built.layers:
+        steps[0] = f"{_all(built)}: {steps[0]}"
+    yield from (f"{step[:1].upper()}{step[1:]}" for step in steps)
 
 
 def _all(built: BuiltTile, *, only: AbstractSet[str] | None = None, without: AbstractSet[str] = frozenset()) -> str:
