@@ -465,6 +465,17 @@ def test_whatever_a_tile_is_stone_stays_within_it(tables, number):
     one()
 
 
+@pytest.mark.parametrize("style", ["dressed", "rubble", "brick", "timber"])
+def test_doorways_in_round_walls_are_carved(style):
+    """Beside an arch that reaches the tile's end no stone has room: what is left of it goes."""
+    kit = make_kit(read_plan(find("gull-light", "plans"), Over(tables={"surface": {"style": style}})))
+    made = [t.tile for t in kit.types if any(p.bend and p.openings for p in t.tile.plates)]
+    assert len(made) > 1
+    for one in made:
+        assert build_mesh("t", one.plates).tones is not None, one.name
+        assert build_solid("t", one.plates).volume() < 0.97 * bare(one).volume()
+
+
 @pytest.mark.parametrize("name", ["bell-foundry", "gull-light", "lamp-cellars"])
 def test_stone_takes_as_many_types_as_plain_tiles(name):
     plan = find(name, "plans")

@@ -71,7 +71,7 @@ _LEVEL: Lift = (0.0, 0.0, 0.0)
 # How far a pillar's shaft stands back from its base and its cap; less than joints are deep.
 _SHAFT_MM = 0.55
 # What is left of a stone beside an arch, at most.
-_CRUMB_MM3 = 20.0
+_CRUMB_MM3 = 40.0
 # How wide a route is, in spaces to each side; how much rounder its stones are; what joints stay deeper than them.
 _WORN_SPACES, _ROUNDER, _PROBE_DEEP_MM = 0.5, 0.5, 0.1
 # Of the rim of a floor: the depth of its joints, what its stones measure inwards, upwards and along it, how far its
@@ -166,12 +166,11 @@ class _Carver:
     def _widened(self, plate: Plate, opening: Opening) -> Manifold:
         """What an opening takes from the core: itself, and the joints' depth of its jambs."""
         high = plate.is_open_topped(opening)
+        # Under its head the core reaches into it, and the plain tile cuts it off.
         region: BaseGeometry = opening.region(below=1.0, above=plate.height + 1.0 if high else None)
         half = opening.width / 2 + self.depth
-        spring = opening.spring
-        region = region.union(
-            box(opening.centre - half, -1.0, opening.centre + half, plate.height + 1 if high else spring)
-        )
+        top = plate.height + 1 if high else opening.spring - _BEYOND_MM * (opening.head == "flat")
+        region = region.buffer(-_BEYOND_MM).union(box(opening.centre - half, -1.0, opening.centre + half, top))
         return self._through(plate, region)
 
     def _through(self, plate: Plate, region: BaseGeometry) -> Manifold:
