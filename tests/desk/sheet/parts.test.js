@@ -421,6 +421,8 @@ test("a doorway's width is pulled at its ends, by steps, as far as its wall has 
   const scene = new Scene({ ...TWO, at: 1 }, tiles), w = world(TWO, { scene, selection: [{ what: "door", index: 0 }], scale: 56 }), [, knob] = knobsOf(scene, w.selection[0], 56);
   near(knob.at[1], 0.5 + 0.22 + 15 / 56);
   assert.equal(hit(w, knob.at).on, "knob");
+  assert.deepEqual([hit(w, [3, knob.at[1] + 18 / 56]).on, hit({ ...w, touch: true }, [3, knob.at[1] + 18 / 56]).on], ["wall", "knob"]);
+  assert.deepEqual(knobsOf(scene, w.selection[0], 30), []);
   assert.equal(hover(w, knob.at).marks[1].text, "1.1 in wide");
   const pulled = (by, plan = w) => drag(plan, press(plan, knob.at), [3, knob.at[1] + by]);
   assert.equal(pulled(0).edits, undefined);

@@ -295,7 +295,7 @@ export class Scene {
    */
   widths(door) {
     if (door.kind === "open") return [];
-    const step = stepOf(this.plan), most = (this.takes?.most[door.index] ?? 1) * this.cell, found = [];
+    const step = stepOf(this.plan), most = (this.takes?.most?.[door.index] ?? 1) * this.cell, found = [];
     for (let n = Math.ceil((this.wall * this.cell) / step); n * step <= most + 1e-6; n++) found.push(n * step);
     return found;
   }
