@@ -136,6 +136,14 @@ def test_the_wire_on_the_list_reaches_from_the_bottom_of_its_hole_to_the_top_of_
         assert (overlap(wall, wire) > 1e-6) == touches
 
 
+@pytest.mark.parametrize("centre", [1.8, 4 - 1.8])
+def test_an_opening_without_any_room_is_refused_from_either_end(centre):
+    """Twice 1.8 less a wall of 1.2 beside it and half a wall of jamb on each side is nothing, give or take a rounding."""
+    grid = Grid(pitch=4.0, wall_thickness=1.2)
+    with pytest.raises(InputError, match="the wall has room for only 0 mm there"):
+        make_opening(4.0, grid, centre=centre, ends=(1.2, 1.2))
+
+
 def test_the_swing_of_a_hinged_leaf():
     opening = make_opening(SIDE, GRID, leaf="hinged")
     half, length = hinge_thickness(GRID) / 2, leaf_length(opening, GRID)

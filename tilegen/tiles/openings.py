@@ -68,9 +68,9 @@ def room_for(centre: float, side: float, grid: Grid, ends: Ends) -> float:
 
 
 def shrunk(opening: Opening, side: float, grid: Grid, ends: Ends) -> Opening:
-    """An opening made narrower, if it must be, so that its jambs stand."""
+    """An opening made narrower, if it must be, so that its jambs stand; as it is where there is no room at all."""
     room = room_for(opening.centre, side, grid, ends)
-    return opening if opening.width <= room + _ROUNDING else replace(opening, width=room)
+    return opening if opening.width <= room + _ROUNDING or room <= _ROUNDING else replace(opening, width=room)
 
 
 def ends_of(cell: Cell, side: int, grid: Grid) -> Ends:
