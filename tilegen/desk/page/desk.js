@@ -146,6 +146,7 @@ at("viewer-close").addEventListener("click", () => at("viewer").close());
 document.addEventListener("keydown", (event) => {
   const key = event.key.toLowerCase(), typed = /** @type {HTMLElement} */ (event.target).matches("input:not([type=checkbox]), textarea");
   if (key === "escape" && !event.defaultPrevented && side.classList.contains("open")) { side.classList.remove("open"); at("sheet").focus(); }
+  else if (key === "escape" && !event.defaultPrevented && !typed && !document.querySelector("dialog[open]")) sheet.escape();
   if (!(event.ctrlKey || event.metaKey) || event.defaultPrevented) return;
   if (key === "s") { event.preventDefault(); files.save(); }
   if (typed) return;

@@ -6,11 +6,13 @@ import { joined } from "./squares.js";
 /**
  * @typedef {import("./squares.js").Box} Box
  * @typedef {{label: string, says?: string, act: () => void, bad?: boolean, pressed?: boolean, shows?: (on: boolean) => void}} Deed  shows: what it would do, while the pointer is on it
- * @typedef {{label: string, value: string, options: [string, string][], change: (value: string) => void}} Choice
+ * @typedef {{label: string, value: string, options: [string, string, string?][], change: (value: string) => void}} Choice  options: value, text, what it means
  */
 
 /** The pointer further off than this, and the chip fades; pixels. */
 const NEAR = 40;
+/** How wide and high the corner with the buttons of the view is, pixels. */
+const VIEW = [190, 56];
 
 export class Chip {
   /** @param {HTMLElement} box */
@@ -35,7 +37,12 @@ export class Chip {
       const label = document.createElement("label"), select = document.createElement("select");
       select.dataset.deed = choice.label;
       select.setAttribute("aria-label", choice.label);
-      for (const [value, text] of choice.options) select.add(new Option(text, value, false, value === choice.value));
+      for (const [value, text, means] of choice.options) {
+        const option = new Option(text, value, false, value === choice.value);
+        if (means) option.title = means;
+        select.add(option);
+      }
+      select.title = select.selectedOptions[0]?.title || "";
       select.addEventListener("change", () => choice.change(select.value));
       label.append(select);
       this.box.append(label);
@@ -71,7 +78,9 @@ export class Chip {
     let best = spots[0], least = Infinity;
     spots.forEach(([sx, sy], order) => {
       const at = /** @type {[number, number]} */ ([Math.max(8, Math.min(size[0] - w - 8, sx)), Math.max(8, Math.min(size[1] - h - 104, sy))]);
-      const price = cost([...at, w, h]) + order + Math.hypot(at[0] - sx, at[1] - sy);
+      // The buttons of the view lie in the corner.
+      const under = at[0] + w > size[0] - VIEW[0] && at[1] < VIEW[1] ? 800 : 0;
+      const price = cost([...at, w, h]) + under + order + Math.hypot(at[0] - sx, at[1] - sy);
       if (price < least) { least = price; best = at; }
     });
     this.box.style.transform = `translate(${Math.round(best[0])}px, ${Math.round(best[1])}px)`;

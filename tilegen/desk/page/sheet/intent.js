@@ -14,7 +14,7 @@ import { STEP, arcRing, boxOf, cavePatch, caveRing, cellsOf, circleRing, distanc
  * @typedef {import("./scene.js").Line} Line
  * @typedef {import("./hit.js").Hit} Hit
  * @typedef {{shift: boolean, alt: boolean, ctrl: boolean}} Keys
- * @typedef {import("./hit.js").Seen & {keys: Keys, quarters: number, adding: "add"|"take"|"copy"|null, free: () => string, tools: any, ghostRoom: Box|null}} World
+ * @typedef {import("./hit.js").Seen & {keys: Keys, quarters: number, adding: "add"|"take"|"copy"|null, leaf?: string, free: () => string, tools: any, ghostRoom: Box|null}} World
  * @typedef {{form: "cells", cells: Point[], tone: Tone}
  *   | {form: "ring", ring: Point[], tone: Tone, dashed?: boolean, open?: boolean}
  *   | {form: "door", at: Point, along: Point, width: number, tone: Tone}
@@ -281,7 +281,7 @@ function doorHere(world, wall) {
   const words = outer.length ? (names.every(Boolean) ? `between ${names[0]} and ${names[1]}` : `out of ${inner}`) : `in ${inner}`;
   if (wall.line) {
     const [a, b] = endsOf(wall.line), at = /** @type {Point} */ ([(a[0] + b[0]) / 2, (a[1] + b[1]) / 2]), { cell, side } = insideOf(scene, wall.line);
-    return { mark: { form: "door", at, along: wall.along, width: scene.usualDoor, tone: "do" }, edits: [{ do: "way", cell, side, kind }], words };
+    return { mark: { form: "door", at, along: wall.along, width: scene.usualDoor, tone: "do" }, edits: [{ do: "way", cell, side, kind, ...(world.leaf ? { leaf: world.leaf } : {}) }], words };
   }
   return { mark: { form: "door", at: wall.at, along: wall.along, width: scene.usualDoor, tone: "do" }, edits: [{ do: "point-way", room: wall.room, at: wall.at.map(plain), kind }], words };
 }
@@ -304,7 +304,7 @@ function wallHover(world, wall) {
 /** @param {World} world @param {number} index @returns {Intent} */
 function doorHover(world, index) {
   const door = world.scene.doors[index], thing = /** @type {Thing} */ ({ what: "door", index }), words = world.scene.says(thing);
-  return { marks: [{ form: "door", at: door.at, along: door.along, width: door.width, tone: "quiet" }], hint: `${words[0].toUpperCase()}${words.slice(1)}. ${chosen(world.selection, thing) ? "Drag to slide it, its knobs to change its width. Delete removes it." : "Click to select, drag to slide."}`, look: "pointer", select: [thing] };
+  return { marks: [{ form: "door", at: door.at, along: door.along, width: door.width, tone: "quiet" }], hint: `${words[0].toUpperCase()}${words.slice(1)}. ${chosen(world.selection, thing) ? `Drag to slide it${door.kind === "open" ? "" : ", its knobs to change its width"}. Delete removes it.` : "Click to select, drag to slide."}`, look: "pointer", select: [thing] };
 }
 
 /** @param {World} world @param {Press} press @param {Point} now @returns {Intent} a finger on a wall: slides to choose, lifts to put; further outwards it draws a room, further inwards it does nothing */

@@ -371,8 +371,8 @@ function nameWidth(pen, name, size) {
 export const nameFont = (size) => `italic ${size}px "Iowan Old Style", Charter, "Noto Serif", Georgia, serif`;
 
 /**
- * Where the names of rooms stand: in the middle, or above or below what stands there; left out where there is no room for them.
- * @param {Pen} pen @param {Scene} scene @param {number} scale @returns {{letter: string, name: string, at: Point, size: number, box: Box, over?: boolean}[]} over: it runs over walls
+ * Where the names of rooms stand: in the middle, or above or below what stands there, or upwards; left out where there is no room for them.
+ * @param {Pen} pen @param {Scene} scene @param {number} scale @returns {{letter: string, name: string, at: Point, size: number, box: Box, over?: boolean, upright?: boolean}[]} over: it runs over walls
  */
 export function placeNames(pen, scene, scale) {
   const font = Math.max(NAME_LEAST, Math.min(NAME_MOST, scale * 0.34)), found = [];
@@ -389,6 +389,7 @@ export function placeNames(pen, scene, scale) {
       if (inside(scene.wall)) { best = { letter: room.letter, name: room.name, at, size: font, box }; break; }
       if (!best && inside(-0.02)) best = { letter: room.letter, name: room.name, at, size: font, box };
     }
+    if (!best && !stamps.length && wide > room.box[2] && wide < room.box[3] && high < room.box[2]) best = { letter: room.letter, name: room.name, at: room.centre, size: font, upright: true, over: true, box: /** @type {Box} */ ([room.centre[0] - high / 2, room.centre[1] - wide / 2, high, wide]) };
     if (!best && !stamps.length && wide < room.box[2]) best = { letter: room.letter, name: room.name, at: room.centre, size: font, over: true, box: /** @type {Box} */ ([room.centre[0] - wide / 2, room.centre[1] - high / 2, wide, high]) };
     if (best) found.push(best);
   }

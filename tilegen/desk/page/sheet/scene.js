@@ -280,7 +280,7 @@ export class Scene {
   says(thing) {
     if (thing.what === "room") return this.rooms.get(thing.letter)?.name || `Room ${thing.letter}`;
     if (thing.what === "stamp") return this.stamps[thing.index]?.kind || "";
-    const door = this.doors[thing.index], kind = door?.kind === "open" ? "open side" : door?.kind || "door";
+    const door = this.doors[thing.index], kind = door?.kind === "open" ? "open side" : door?.leaf && door.leaf !== "none" ? `${door.leaf} door` : door?.kind === "saddle" ? "door piece" : door?.kind || "door";
     const [a, b] = (door?.rooms || []).filter((l) => l !== ".").map((l) => this.rooms.get(l)?.name || l);
     const wide = door && door.kind !== "open" ? `, ${length(door.width * this.cell, this.plan)} wide` : "";
     return `${kind} ${b ? `between ${a} and ${b}` : `out of ${a}`}${wide}`;

@@ -48,6 +48,7 @@ export class Sheet {
     this.adding = null;
     /** @type {Thing[]} */
     this.selection = [];
+    this.leaf = ""; // the door chosen last, which the next doorway has too
     /** @type {Intent|null} */
     this.ghost = null;
     /** @type {{edits: any[], marks: Mark[], coming: import("./scene.js").Coming[], bad?: boolean}[]} */
@@ -222,7 +223,7 @@ export class Sheet {
   world(touch, keys) {
     return {
       scene: this.scene, scale: this.eye.scale, touch, armed: this.armed, selection: this.selection, names: this.names, pins: this.shownPins(), keys, quarters: this.quarters,
-      adding: this.adding, free: () => this.#free(), tools: this.desk.tools, ghostRoom: this.ghostRoom,
+      adding: this.adding, leaf: this.leaf, free: () => this.#free(), tools: this.desk.tools, ghostRoom: this.ghostRoom,
     };
   }
 
@@ -241,7 +242,7 @@ export class Sheet {
     if (intent.rename) { this.rename(intent.rename); return; }
     if (intent.edits?.length) {
       const used = this.armed, adding = this.adding;
-      this.send(intent.edits, intent);
+      this.send(intent.edits, { ...intent, door: isWay(intent.edits[0]) });
       if (used !== "room" && !keys.shift) this.arm("room");
       if (adding && !keys.shift) { this.adding = null; this.#chip(); }
     } else if (intent.wrong) this.#say(intent.wrong);
@@ -263,7 +264,7 @@ export class Sheet {
 
   /**
    * Sends edits, and shows at once what they do.
-   * @param {any[]} edits @param {{said?: string, marks?: Mark[], goesOn?: boolean}} [how]
+   * @param {any[]} edits @param {{said?: string, marks?: Mark[], goesOn?: boolean, door?: boolean}} [how] door: a doorway is added, which is selected then
    */
   send(edits, how = {}) {
     const kept = { edits, marks: (how.marks || []).filter((m) => m.form !== "tag" && (m.form !== "cells" || edits[0].do !== "paint")), coming: comingOf(edits, how.marks || []), bad: false };
@@ -274,6 +275,7 @@ export class Sheet {
       if (refused) this.#refused(kept, refused);
       else this.pending = this.pending.filter((p) => p !== kept);
       this.#replan();
+      if (how.door && !refused && !this.pending.length && !this.hand.busy) this.select({ what: "door", index: this.scene.doors.length - 1 });
     });
   }
 
@@ -423,14 +425,14 @@ export class Sheet {
         { label: "Add squares", act: () => this.#mode("add"), pressed: this.adding === "add" }, { label: "Take squares", act: () => this.#mode("take"), pressed: this.adding === "take" }, bin]);
     } else if (thing.what === "stamp") {
       const stamp = this.scene.stamps[thing.index];
-      this.chip.fill(`${stamp.kind[0].toUpperCase()}${stamp.kind.slice(1)}`, [...(stamp.side ? [{ label: "Turn", act: () => this.turn(), shows: see(() => turnedStamp(world(), thing.index)) }] : []), { label: "Copy", act: () => this.copy() }, bin]);
+      this.chip.fill(`${stamp.kind[0].toUpperCase()}${stamp.kind.slice(1)}${stamp.side ? `, up to the ${stamp.side}` : ""}`, [...(stamp.side ? [{ label: "Turn", act: () => this.turn(), shows: see(() => turnedStamp(world(), thing.index)) }] : []), { label: "Copy", act: () => this.copy() }, bin]);
     } else {
       const door = this.scene.doors[thing.index], { ways, leaves } = this.desk.tools || {}, change = (/** @type {any} */ keys) => this.send([{ do: "way-change", index: thing.index, ...keys }], { said: "Doorway changed." });
-      const kinds = ways ? Object.keys(ways) : ["doorway", "open", "saddle"], closes = optionsOf(leaves, ["none", "sliding", "hinged", "lift-out"]);
-      const choices = [{ label: "Kind", value: door.kind, options: /** @type {[string, string][]} */ (kinds.map((k) => [k, k])), change: (/** @type {string} */ kind) => change({ kind }) }];
+      const kinds = ways ? Object.keys(ways) : ["doorway", "open", "saddle"], closes = /** @type {[string, string, string?][]} */ ([["none", "no door"], ...Object.entries(leaves || {}).map(([word, says]) => [word, `${word} door`, says])]);
+      const choices = [{ label: "Kind", value: door.kind, options: /** @type {[string, string, string?][]} */ (kinds.map((k) => [k, k === "saddle" ? "door piece" : k, ways?.[k]])), change: (/** @type {string} */ kind) => change({ kind }) }];
       const now = length(door.width * this.scene.cell, this.scene.plan), widths = this.scene.widths(door).map((mm) => length(mm, this.scene.plan));
-      if (widths.length) choices.push({ label: "Width", value: now, options: /** @type {[string, string][]} */ ([...(widths.includes(now) ? [] : [now]), ...widths].map((width) => [width, `${width} wide`])), change: (width) => change({ width }) });
-      if (door.kind === "doorway") choices.push({ label: "Leaf", value: door.leaf, options: closes, change: (leaf) => change({ leaf }) });
+      if (widths.length) choices.push({ label: "Width", value: now, options: /** @type {[string, string, string?][]} */ ([...(widths.includes(now) ? [] : [now]), ...widths].map((width) => [width, `${width} wide`])), change: (width) => change({ width }) });
+      if (door.kind === "doorway") choices.push({ label: "Door", value: door.leaf, options: closes, change: (leaf) => { this.leaf = leaf === "none" ? "" : leaf; change({ leaf }); } });
       this.chip.fill("", [bin], choices);
     }
     this.#placeChip();
@@ -452,6 +454,9 @@ export class Sheet {
       const there = /** @type {Box} */ ([...toPlan(this.eye, at[0], at[1]), at[2] / scale, at[3] / scale]);
       let sum = 0;
       for (const room of this.scene.rooms.values()) if (!own.includes(room.letter) && overlap(room.box, there)) sum += 400;
+      // Not under the pointer: a second click would land on it.
+      const t = this.hand.last;
+      if (t && overlap([t.x - 8, t.y - 8, 16, 16], at)) sum += 2000;
       return sum;
     };
     this.chip.place([x, y, box[2] * scale, box[3] * scale], this.size, cost, this.size[0] < DOCK_BELOW || this.touch === true);
@@ -479,7 +484,7 @@ export class Sheet {
       cure.type = "button";
       cure.className = "main";
       cure.textContent = brief && pin.cure ? pin.cure : "Mend this";
-      cure.addEventListener("click", () => { this.#closeBubble(); this.send(/** @type {any[]} */ (pin.edits), { said: "Mended." }); });
+      cure.addEventListener("click", () => { this.#closeBubble(); this.send(/** @type {any[]} */ (pin.edits), { said: "Mended.", door: pin.edits?.length === 1 && isWay(pin.edits[0]) }); });
       row.append(cure);
     }
     later.type = "button";
@@ -742,7 +747,7 @@ export class Sheet {
     if (door) { this.send([{ do: "way-away", index: door.index }], { said: "Doorway removed." }); this.#say("Doorway removed."); return; }
     if (!this.scene.standing(line)) { this.#hint("There is no wall ahead. An arrow key turns the cursor towards one.", true); this.#say("There is no wall ahead."); return; }
     const [a, b] = endsOf(line), mark = /** @type {Mark} */ ({ form: "door", at: [(a[0] + b[0]) / 2, (a[1] + b[1]) / 2], along: line.level ? [1, 0] : [0, 1], width: this.scene.usualDoor, tone: "do" });
-    this.send([{ do: "way", ...place, kind: "doorway" }], { said: "Doorway added.", marks: [mark] });
+    this.send([{ do: "way", ...place, kind: "doorway", ...(this.leaf ? { leaf: this.leaf } : {}) }], { said: "Doorway added.", marks: [mark] });
     this.#say("Doorway added.");
   }
 
@@ -795,12 +800,16 @@ export class Sheet {
     pen.textAlign = "center";
     pen.textBaseline = "middle";
     pen.fillStyle = ink.name;
-    for (const { name, at, size: font, letter, over } of this.names) {
+    for (const { name, at, size: font, letter, over, upright } of this.names) {
       if (!this.naming.hidden && letter === this.named) continue;
       const [x, y] = toScreen(eye, ...at);
       pen.font = nameFont(font);
-      if (over) { pen.strokeStyle = ink.floor; pen.lineWidth = 4; pen.lineJoin = "round"; pen.strokeText(name, x, y); }
-      pen.fillText(name, x, y);
+      pen.save();
+      pen.translate(x, y);
+      if (upright) pen.rotate(-Math.PI / 2);
+      if (over) { pen.strokeStyle = ink.floor; pen.lineWidth = 4; pen.lineJoin = "round"; pen.strokeText(name, 0, 0); }
+      pen.fillText(name, 0, 0);
+      pen.restore();
     }
     this.#drawNumbers();
     if (this.fit) this.#drawFit();
@@ -925,7 +934,8 @@ export class Sheet {
     pen.font = nameFont(Math.min(19, eye.scale * 0.36));
     pen.textAlign = "center";
     pen.textBaseline = "middle";
-    pen.fillText("Drag to draw a room", x, y);
+    pen.fillText("Drag to draw a room", x, y - eye.scale * 0.25);
+    pen.fillText(`a square is ${this.scene.plan.scale || "10 ft"}`, x, y + eye.scale * 0.25);
   }
 
   /** @param {[number, number, number, number]} ghost where a cure would work: a line or a box from corner to corner */
@@ -957,18 +967,14 @@ export class Sheet {
 /** @param {any[]} edits @param {Mark[]} marks @returns {import("./scene.js").Coming[]} the outlines that edits draw, as their ghost showed them */
 export const comingOf = (edits, marks) => (["shape", "hall"].includes(edits[0]?.do) ? marks.flatMap((m) => (m.form === "ring" && m.tone === "do" ? [{ room: edits[0].room, ring: m.ring }] : [])) : []);
 
+/** @param {any} edit @returns {boolean} whether it adds a way */
+const isWay = (edit) => ["way", "point-way"].includes(edit.do) && Boolean(edit.kind);
+
 /** @returns {import("./intent.js").Keys} */
 const noKeys = () => ({ shift: false, alt: false, ctrl: false });
 
 /** @param {{shiftKey: boolean, altKey: boolean, ctrlKey: boolean, metaKey: boolean}} e @returns {import("./intent.js").Keys} */
 const keysOf = (e) => ({ shift: e.shiftKey, alt: e.altKey, ctrl: e.ctrlKey || e.metaKey });
-
-/** @param {any} leaves @param {string[]} usual @returns {[string, string][]} */
-function optionsOf(leaves, usual) {
-  const found = Array.isArray(leaves) ? leaves.map((l) => (typeof l === "string" ? [l, l] : [l.key || l.name, l.title || l.name])) : leaves ? Object.entries(leaves).map(([k, v]) => [k, typeof v === "string" ? v : k]) : usual.map((l) => [l, l]);
-  if (!found.some(([value]) => value === "none")) found.unshift(["none", "none"]);
-  return /** @type {[string, string][]} */ (found.map(([value, text]) => [value, value === "none" ? "no leaf" : text]));
-}
 
 /** @param {any} edit @param {number} west @param {number} north @returns {any} the same edit on a drawing that has grown */
 export function shifted(edit, west, north) {

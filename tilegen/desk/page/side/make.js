@@ -182,7 +182,7 @@ export class MakePanel {
       events.close();
       const { done, message } = JSON.parse(event.data);
       if (done) keepFile(`/take/${name}/files.zip`, "");
-      this.#end(done ? `Done. The files come as one zip, with the plan in it.${message ? ` To decide: ${message}` : ""}` : `Not made: ${message}`);
+      this.#end(done ? `Done. The files come as one zip, with the plan in it. Open ${this.chosen.cut ? "cut.pdf" : "report.html"} first.${message ? ` To decide: ${message}` : ""}` : `Not made: ${message}`);
     });
     events.onerror = () => {
       lost += 1;

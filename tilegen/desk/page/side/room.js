@@ -38,7 +38,7 @@ export class RoomPanel {
     if (!letters.length) return make("p", { className: "answer" }, "No room is drawn yet.");
     return make("section", {}, make("p", { className: "answer" }, `${many(letters.length, "room")}. Choose one to change it.`),
       make("ul", { className: "plain", id: "rooms" }, ...letters.map(([letter, one]) => make("li", {},
-        make("button", { type: "button", className: "wide", "data-keep": `room-${letter}`, onclick: () => this.map.select(letter) }, make("span", {}, one.title || `Room ${letter}`), make("span", { className: "quiet" }, many(one.cells, "square")))))));
+        make("button", { type: "button", className: "wide", "data-keep": `room-${letter}`, onclick: () => this.map.select(letter) }, make("span", {}, one.title || `Room ${letter}`), make("span", { className: "quiet" }, one.cells ? many(one.cells, "square") : `${+one.box[2].toFixed(1)} × ${+one.box[3].toFixed(1)}`))))));
   }
 
   /** @param {string} room */
