@@ -143,7 +143,7 @@ def _summary(job: CutJob) -> str:
         rows, columns = job.drawing.rooms.shape
         side = job.drawing.cell_side
         across = show_length(columns * side).removesuffix(" mm")
-        words += f". On the table {across} x {show_length(rows * side)}"
+        words += f". On the table {across} x {show_length(rows * side)}. How each tile is turned: layout.png"
     return " ".join([f"{words}.", *job.limited])
 
 

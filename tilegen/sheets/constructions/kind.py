@@ -514,6 +514,12 @@ class Construction(ABC):
             foot, marks = hung_face(opening, grid, bar)
             layers = 1 if self.sheet >= _STIFF_MM else 2
             words = "hang it by a strip of tape or paper along its left edge, on the inside of the wall"
+            if kind.slides:
+                told = (
+                    f"{laid.called} hangs on a strip of tape: walls of less than {_LAMINATED} layers have no grooves."
+                )
+                cure = "Print the doors and their tiles, or choose thinner stock."
+                laid.notes.append(Message("decide", told, cure=cure))
         if opening.style in ("bars", "portcullis") and not foot.interiors:
             words = (
                 f"{laid.called} is cut plain: {self.material.name} needs bars {bar:g} mm wide, so no holes are left."
