@@ -15,7 +15,7 @@ from tilegen.errors import InputError
 from tilegen.files.tables import FORMS, PlanFile
 from tilegen.files.toml import check
 from tilegen.model.connectors import ConnectorWord
-from tilegen.model.grid import Leaf, Posts, Style
+from tilegen.model.grid import Head, Leaf, Posts, Style
 from tilegen.plans.ways import WAYS, PointWayWord, WayWord
 from tilegen.tiles.features import FEATURE_KEYS, FEATURES
 from tilegen.tiles.shape import SIDES, STEPS
@@ -24,7 +24,6 @@ from tilegen.tiles.shape import SIDES, STEPS
 Coordinate = Annotated[int, Field(strict=True, ge=-10_000, le=10_000)]
 CellPlace = tuple[Coordinate, Coordinate]
 Side = Literal["north", "east", "south", "west"]
-Head = Literal["flat", "round"]
 Text = Annotated[str, Field(max_length=40)]
 Cells = Annotated[float, Field(ge=-10_000, le=10_000, allow_inf_nan=False, strict=True)]
 Span = Annotated[float, Field(gt=0, le=10_000, allow_inf_nan=False, strict=True)]

@@ -25,6 +25,7 @@ from tilegen.errors import NO_MEMORY, InputError, TilegenError, nearest, refused
 from tilegen.files.toml import shipped
 from tilegen.lengths import in_units
 from tilegen.messages import decisions
+from tilegen.model.words import Paper
 
 if TYPE_CHECKING:
     from tilegen.making.asked import Tools
@@ -62,7 +63,7 @@ class Wish(BaseModel):
     materials: list[Word] = Field(default=["foam"], min_length=1, max_length=6)
     machine: Word = "hand-knife"
     printer: Word = "fdm-220"
-    paper: Literal["A4", "A3", "A2", "A1", "A0", "Letter", "Tabloid"] = "A4"
+    paper: Paper = "A4"
     units: Literal["mm", "in"] = "mm"
     make: Literal["both", "cut", "print"] = "both"
     accept: list[str] = Field(default=[], max_length=6)
