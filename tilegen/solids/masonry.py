@@ -30,13 +30,13 @@ from tilegen.geometry import (
     polygons_of,
 )
 from tilegen.solids.prisms import across, edge_of, extruded, prism, round_pockets
-from tilegen.solids.stones import JOINTS, Heap, Lift, Side, Stone
+from tilegen.solids.stones import JOINTS, Heap, Lift, Stone, StoneSide
 from tilegen.tiles.coursing import (
     CHORD_MM,
     PROBE_MM,
     Course,
+    CourseStone,
     Coursing,
-    Piece,
     across_it,
     courses_of,
     lies,
@@ -198,7 +198,7 @@ class _Carver:
         arches = [self._through(plate, room) for plate, room in rooms if room is not None]
         return Manifold.batch_boolean([heap.solid(), *arches], manifold3d.OpType.Subtract)
 
-    def _lay(self, heap: Heap, plate: Plate, course: Course, pieces: Sequence[Piece]) -> None:
+    def _lay(self, heap: Heap, plate: Plate, course: Course, pieces: Sequence[CourseStone]) -> None:
         """The stones of a wall's course."""
         if not pieces:
             return
@@ -274,15 +274,15 @@ class _Carver:
             edge = 1.0 if over else min(self._u(*radii), most) / radius if radius else 1.0
             if sort == _BEHIND:
                 drawn = half * self._u(0.85, 1.15)
-                sides.append(Side(drawn, drawn, edge=edge))
+                sides.append(StoneSide(drawn, drawn, edge=edge))
             elif sort == _SEAM:
                 drawn = -_OVER_SEAM_MM if over else max(half - self.half_play, _OFF_FACE_MM)
-                sides.append(Side(drawn, drawn, round=not over))
+                sides.append(StoneSide(drawn, drawn, round=not over))
             else:
                 standard = [over and sorts[m % len(sorts)] == _SEAM for m in (n - 1, n + 1)]
                 faces = [_SEAM_FACE_MM if flat else deep + self._u(style.face[0], span) for flat in standard]
                 lean = 0.0 if over else self._u(-style.tilt, style.tilt) / (2 if even else 1)
-                sides.append(Side(faces[0], faces[1], lean=lean, edge=edge))
+                sides.append(StoneSide(faces[0], faces[1], lean=lean, edge=edge))
         bottom = course.low - _SUNK_MM if course.last else course.low + half
         top = course.high - (half if course.number else _OFF_FACE_MM + self._u(0.0, style.top))
         tilted = _LEVEL if course.number else self._tilted(corners, style.tilt)
@@ -311,7 +311,7 @@ class _Carver:
             free = min(z0, z1) > top
             inner = n < round_inside
             d = self._u(0.05, 0.25) if inner or free else half
-            sides.append(Side(d, d))
+            sides.append(StoneSide(d, d))
         faces = [self._u(_OFF_FACE_MM, 0.12) for _ in range(2)]
 
         def place(flat: Points, depths: Points) -> npt.NDArray[np.float64]:
@@ -428,9 +428,9 @@ class _Carver:
                 points.append((spot.x, spot.y))
         ways = [np.subtract(b, a) / math.dist(a, b) for a, b in pairwise(points)]
         half, style = self.style.floor_joint / 2, self.style
-        faces = [Side(self._u(*style.floor_face), self._u(*style.floor_face)) for _ in ways]
-        back = [Side(-_SUNK_MM, -_SUNK_MM, round=False) for _ in ways]
-        sides = (*faces, Side(half, half), *back, Side(half, half))
+        faces = [StoneSide(self._u(*style.floor_face), self._u(*style.floor_face)) for _ in ways]
+        back = [StoneSide(-_SUNK_MM, -_SUNK_MM, round=False) for _ in ways]
+        sides = (*faces, StoneSide(half, half), *back, StoneSide(half, half))
         radius = min(self._u(*style.floor_radius), _ROUNDEST * (high - low))
         # Where it hardly turns a corner it is thin.
         for wide in (_RIM_MM, _RIM_MM / 2, _RIM_MM / 4):
@@ -450,7 +450,7 @@ class _Carver:
         worn = self._worn(piece)
         deep = min(self._u(*style.floor_face) + style.wear * worn, depth - _PROBE_DEEP_MM)
         radius = style.floor_radius[1] * (1 + _ROUNDER * worn)
-        sides = tuple(Side(d, d, edge=self._share(style.floor_radius)) for d in drawn)
+        sides = tuple(StoneSide(d, d, edge=self._share(style.floor_radius)) for d in drawn)
         tilted = self._tilted(corners, min(style.tilt, depth - _PROBE_DEEP_MM - deep))
         corner = self._worn_corners(len(drawn), style.floor_radius)
         low = top - depth - _SUNK_MM

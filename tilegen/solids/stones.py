@@ -29,7 +29,7 @@ Place = Callable[[Points, npt.NDArray[np.float64]], npt.NDArray[np.float64]]
 
 
 @dataclass(frozen=True, slots=True)
-class Side:
+class StoneSide:
     """One side of a stone's outline: how far it is drawn in at its start and its end, mm; less than 0: out.
 
     round: whether its edges are taken off; a side that is cut off by something else stays sharp. lean: how much further
@@ -63,7 +63,7 @@ class Stone:
     """
 
     corners: tuple[Point, ...]
-    sides: tuple[Side, ...]
+    sides: tuple[StoneSide, ...]
     low: float
     high: float
     radius: float

@@ -59,7 +59,7 @@ class Course:
         return self.number % 2 == 1
 
 
-class Piece(NamedTuple):
+class CourseStone(NamedTuple):
     """A stone of a wall's course: its corners on the plan, whether it is one of the field, its ends along the wall."""
 
     corners: Points
@@ -92,7 +92,7 @@ class Coursing:
 
     # --- walls ---
 
-    def courses(self) -> Iterator[tuple[Plate, Course, list[Piece]]]:
+    def courses(self) -> Iterator[tuple[Plate, Course, list[CourseStone]]]:
         """The stones of all walls, from the top down."""
         turns = self.plates, self.turned
         for bottom, top in sorted({(plate.bottom, plate.top) for plate in self.standing}):
@@ -118,18 +118,18 @@ class Coursing:
         shapely.prepare(region)
         return region
 
-    def _pieces(self, plate: Plate, course: Course, above: dict[str, list[float]]) -> Iterator[Piece]:
+    def _pieces(self, plate: Plate, course: Course, above: dict[str, list[float]]) -> Iterator[CourseStone]:
         """What a wall is parted into in one course.
 
         above: where each wall is cut in the course above; then in this one.
         """
         if plate.role not in ("wall", "door") or plate.edge is None:
             if plate.foot.interiors:
-                yield from (Piece(part, False, (0.0, 0.0)) for part in self._round_ring(plate.foot, course))
+                yield from (CourseStone(part, False, (0.0, 0.0)) for part in self._round_ring(plate.foot, course))
                 return
             # A pillar's shaft stands back between its base and its cap.
             shaft = plate.role == "pillar" and course.number > 0 and not course.last
-            yield Piece(outline_of(plate.foot), shaft, (0.0, plate.length if plate.edge else 0.0))
+            yield CourseStone(outline_of(plate.foot), shaft, (0.0, plate.length if plate.edge else 0.0))
             return
         length, depth = plate.length, plate.thickness
         square = plate.bend is None and abs(plate.foot.area - length * depth) < EQUAL_MM
@@ -151,13 +151,13 @@ class Coursing:
                 inside = 0 < n < len(stops) - 2
                 if square:
                     at = plate.at(near, depth), plate.at(far, depth), plate.at(far), plate.at(near)
-                    yield Piece(np.array(at), inside, (near, far))
+                    yield CourseStone(np.array(at), inside, (near, far))
                     continue
                 out = (n == 0 and not jambs[0], n == len(stops) - 2 and not jambs[1])
                 strip = self._strip(plate, near - _END_MM * out[0], far + _END_MM * out[1])
                 for part in polygons_of(strip):
                     corners = outline_of(part, CHORD_MM if plate.bend else PROBE_MM / 2)
-                    yield Piece(corners, inside, (near, far))
+                    yield CourseStone(corners, inside, (near, far))
         above[plate.name] = mine
 
     def _first(self, plate: Plate, course: Course, end: float, *, jamb: bool) -> tuple[float, float]:
