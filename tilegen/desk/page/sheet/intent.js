@@ -384,7 +384,7 @@ function round(world, from, now, dragging) {
   const there = world.scene.under(ring), name = there && world.scene.rooms.get(there)?.name, tone = /** @type {Tone} */ (there ? "fault" : "do");
   const marks = /** @type {Mark[]} */ ([{ form: "ring", ring, tone }, { form: "tag", at: [centre[0], centre[1] - radius], text: there ? `${name} is there` : `${plain(radius * 2)} across`, tone }]);
   if (there) return { marks, hint: `${name} is there. Put the round room on free ground.`, look: "not-allowed", wrong: `${name} is there` };
-  return { marks, hint: dragging ? "Release for this round room. Esc cancels." : "Click for a round room, or drag from corner to corner to size it.", look: "crosshair", edits: [{ do: "shape", room: world.free(), circle: { centre, radius } }], said: "Round room drawn." };
+  return { marks, hint: dragging ? "Release for this round room. Esc cancels." : "Click for a round room, or drag from corner to corner to size it. With Shift the tool stays.", look: "crosshair", edits: [{ do: "shape", room: world.free(), circle: { centre, radius } }], said: "Round room drawn." };
 }
 
 /** @param {World} world @param {Point} p @returns {Mark} */
@@ -392,7 +392,7 @@ const startMark = (world, p) => ({ form: "ring", ring: circleRing(snappedPoint(p
 
 /** @param {World} world @param {Point} from @param {Point} now @param {boolean} dragging @returns {Intent} */
 function hall(world, from, now, dragging) {
-  if (!dragging) return { marks: [startMark(world, now)], hint: "Drag from one room to another for a hall between them.", look: "crosshair" };
+  if (!dragging) return { marks: [startMark(world, now)], hint: "Drag from one room to another for a hall between them. With Shift the tool stays.", look: "crosshair" };
   const a = snappedPoint(from, 0.5), b = snappedPoint(now, 0.5), [p, q] = trimmed(world.scene, a, b);
   if (!p || !q || distance(p, q) < 0.2) return { marks: [startMark(world, from), startMark(world, now)], hint: "There is no ground between these ends. Drag from one room to another.", look: "not-allowed" };
   const tag = /** @type {Mark} */ ({ form: "tag", at: [(p[0] + q[0]) / 2, (p[1] + q[1]) / 2 - HALL_WIDE / 2], text: `${plain(distance(p, q))} long`, tone: "do" });
@@ -468,7 +468,7 @@ function stamp(world, from, now, dragging) {
   }
   const box = stampBox(edit, scene.spaces, scene.wall), floors = cellsOf([first[0], first[1], last[0] - first[0] + 1, last[1] - first[1] + 1]).map(([c, r]) => scene.roomAt([c + 0.5, r + 0.5]));
   const here = spotted ? [scene.roomAt([box[0] + box[2] / 2, box[1] + box[3] / 2])] : floors, other = scene.stamps.find((s) => overlap(s.box, [box[0] + 0.02, box[1] + 0.02, box[2] - 0.04, box[3] - 0.04]));
-  const turns = directed ? " R turns it." : "";
+  const turns = directed ? " The arrow points up; R turns it." : "";
   if (here.includes(".") || other) return { marks: [{ form: "stamp", kind, box, side, tone: "fault" }], hint: other ? `There is ${ARTICLE(other.kind)} already.` : `Put ${ARTICLE(kind)} on a floor.${turns}`, look: "not-allowed" };
   const values = /** @type {any} */ ({});
   if (side) values.side = side;
