@@ -60,6 +60,8 @@ _TOUCH_MM2 = 1e-5
 # A smaller corner tab holds nothing: the corner is taped instead (common practice, no source).
 _LEAST_TAB_MM2 = 6.0
 _TAB_SHARES = (1.0, 0.75, 0.5)
+# Of a net's area: what is less is no panel of it.
+_CRUMB = 0.01
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,9 +93,14 @@ class Net:
     scores: list[Segment] = field(default_factory=list)
 
     def outline(self) -> Polygon:
-        """The panels as one piece of card, less the holes."""
+        """The panels as one piece of card, less the holes.
+
+        A crumb that hangs on nothing is left out: of an underside beside a doorway that a seam cuts at a slant.
+        """
         panels = welded(self.panels, _JOIN_MM, EQUAL_MM)
-        return one_polygon(shapely.difference(panels, shapely.union_all(self.holes), grid_size=_JOIN_MM))
+        whole = shapely.difference(panels, shapely.union_all(self.holes), grid_size=_JOIN_MM)
+        largest = largest_polygon(whole)
+        return largest if whole.area - largest.area < _CRUMB * whole.area else one_polygon(whole)
 
     def flat(self, *, mirrored: bool = False) -> Flat:
         """The finished net; mirrored: drawn from inside, wanted from outside. Creases end where the card ends."""
