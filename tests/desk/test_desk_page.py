@@ -315,6 +315,19 @@ def test_a_doorway_is_made_wider_at_its_ends_and_by_a_list(context, server):
     assert "width" not in settled(page)
 
 
+def test_a_new_doorway_is_selected_and_the_next_has_the_same_door(context, server):
+    page = opened(context, server)
+    two_rooms(page)
+    page.get_by_label("Door", exact=True).select_option(label="hinged door")
+    assert tomllib.loads(settled(page))["way"][0]["leaf"] == "hinged"
+    page.click("#tab-room")
+    page.keyboard.press("Escape")
+    expect(page.get_by_label("Door", exact=True)).to_be_hidden()
+    press(page, 5.5, 3)
+    expect(page.get_by_label("Door", exact=True)).to_have_value("hinged")
+    assert [way["leaf"] for way in tomllib.loads(settled(page))["way"]] == ["hinged", "hinged"]
+
+
 # A doorway out of the passage into the round room stands so near to a corner that it can't be wide.
 NEAR_A_CORNER = '''name = "Near a corner"
 scale = "10 ft"

@@ -145,7 +145,8 @@ for (const id of ["whole", "closer", "farther", "undo", "redo"]) at(id).addEvent
 at("viewer-close").addEventListener("click", () => at("viewer").close());
 document.addEventListener("keydown", (event) => {
   const key = event.key.toLowerCase(), typed = /** @type {HTMLElement} */ (event.target).matches("input:not([type=checkbox]), textarea");
-  if (key === "escape" && !event.defaultPrevented && side.classList.contains("open")) { side.classList.remove("open"); at("sheet").focus(); }
+  // On a small screen the panel lies over the map.
+  if (key === "escape" && !event.defaultPrevented && side.classList.contains("open") && at("shut").offsetParent) { side.classList.remove("open"); at("sheet").focus(); }
   else if (key === "escape" && !event.defaultPrevented && !typed && !document.querySelector("dialog[open]")) sheet.escape();
   if (!(event.ctrlKey || event.metaKey) || event.defaultPrevented) return;
   if (key === "s") { event.preventDefault(); files.save(); }
