@@ -22,12 +22,14 @@ from tilegen.model.grid import Grid
 from tilegen.model.stonework import Stonework
 from tilegen.model.surface import DETAILS, OF_STYLE, SPACE_LINE, FloorPattern, Surface
 from tilegen.tiles.coursing import Coursing, merged
-from tilegen.tiles.pinches import unpinched
+from tilegen.tiles.pinches import touchless, unpinched
 from tilegen.tiles.plate import Face, Facing, Mark, Plate
 from tilegen.tiles.posts import stood_on
 from tilegen.tiles.shape import Shape
 from tilegen.tiles.surfaces.stones import Cut, Stones, floor_stones, space_lines, wall_stones
 
+# Nearer to a seam than this a groove reaches it: what is between would be a web without width in single precision.
+_SLIVER_MM = 0.01
 # A groove narrower than this share of its width is dropped: what an edge or a wall has cut off a joint.
 _NARROWEST = 0.9
 # How far beside a wall's face another wall is looked for.
@@ -196,7 +198,7 @@ class _Dresser:
             region = _standing_out(region, there)
         region = shapely.transform(region, self.ground.to_tile)
         if self.to_seams:
-            region = _out_to(region, visible)
+            region = _out_to(touchless(_out_to(region, visible), visible), visible)
         # Joints end where their layer does, beside a pit that is shallower than they are.
         depth = -self.surface.groove_depth if raised else min(self.surface.groove_depth, base.height)
         return _marks(region, visible, _moved(found.joints, self.ground.to_tile), depth, "top")
@@ -372,14 +374,14 @@ def _standing_out(joints: BaseGeometry, visible: BaseGeometry) -> Polygon | Mult
 
 
 def _out_to(region: BaseGeometry, visible: BaseGeometry) -> BaseGeometry:
-    """Areas that snapping has drawn back from an edge along the axes by a hair, out to it again."""
+    """Areas that end a hair before an edge along the axes, drawn back by snapping or so cut, out to it."""
     corners = shapely.get_coordinates(visible)
 
     def reach(points: Points) -> Points:
         reached = points.copy()
         for axis in (0, 1):
             for edge in np.unique(corners[:, axis]):
-                reached[np.abs(points[:, axis] - edge) < SNAP_MM, axis] = edge
+                reached[np.abs(points[:, axis] - edge) < _SLIVER_MM, axis] = edge
         return reached
 
     return shapely.transform(region, reach)

@@ -14,6 +14,7 @@ from tilegen.lengths import show_spot
 
 # How far a groove stays off a corner that would be cut free in a point, each way.
 _BRIDGE_MM = 0.2
+_POINT = 0
 
 
 def check_pinches(region: BaseGeometry, what: str) -> None:
@@ -61,6 +62,13 @@ def unpinched(region: BaseGeometry) -> BaseGeometry:
     """A region that touches itself in no point: what meets in one stops short of it."""
     pinches = _pinches(region)
     return _less_bridges(region, pinches) if len(pinches) else region
+
+
+def touchless(region: BaseGeometry, face: BaseGeometry) -> BaseGeometry:
+    """A region on a face that touches the face's edge in no single point: what would stops short of it."""
+    met = shapely.get_parts(shapely.intersection(region.boundary, face.boundary))
+    points = met[shapely.get_type_id(met) == _POINT]
+    return _less_bridges(region, shapely.get_coordinates(points)) if len(points) else region
 
 
 def _less_bridges(region: BaseGeometry, pinches: npt.NDArray[np.float64]) -> Polygon | MultiPolygon:
