@@ -163,7 +163,7 @@ def wire_items(things: Things) -> list[tuple[str, int]]:
 
 def wire_rows(things: Things) -> list[list[object]]:
     """Rows of the shopping list for the wires of hinges."""
-    note = "cut one for each hinged leaf so long; shorten what stands out above the wall"
+    note = "cut one per hinged leaf to this length; shorten what stands out above the wall"
     return [["hinges", item, count, "pieces", note] for item, count in wire_items(things)]
 
 

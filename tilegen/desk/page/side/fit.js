@@ -72,7 +72,7 @@ export class FitPanel {
     const { desk } = this, answers = desk.answers;
     this.map.show(this.record);
     if (typing(this.place)) return;
-    if (!desk.plan || desk.plan.empty) return fill(this.place, make("p", { className: "answer" }, "Draw a room, and this says who fits in it. A picture of a map to draw over is chosen under Rooms."));
+    if (!desk.plan || desk.plan.empty) return fill(this.place, make("p", { className: "answer" }, "Draw a room, and this shows who fits in it. To draw over a picture of your map, choose it under Rooms."));
     if (!answers) return fill(this.place, make("p", { className: "answer" }, desk.plan.fault ? "The map has a fault. Mend it, and this says who fits." : "One moment."));
     fill(
       this.place,
