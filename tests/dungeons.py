@@ -224,7 +224,9 @@ def _ways(rng: Random, cells: dict[tuple[int, int], str], heights: dict) -> list
                 way["width"] = 12
             if kind == "doorway" and rng.random() < 0.2:
                 # Under an arch there is no lintel for a hinge, and no straight edge for a piece that is lifted out.
-                way |= {"head": "round"} | ({"leaf": "sliding"} if "leaf" in way else {"leaf": "none"})
+                way |= {"head": rng.choice(["round", "pointed"])} | (
+                    {"leaf": "sliding"} if "leaf" in way else {"leaf": "none"}
+                )
             found.append(way)
     return found
 

@@ -64,12 +64,12 @@ def grids(draw: st.DrawFn, *, plain: bool | None = None) -> dict:
     doorway = {
         "width": draw(lengths(pitch * 0.2, pitch * 2)),
         "height": draw(lengths(table["wall_height"] * 0.2, table["wall_height"] * 1.3)),
-        "head": draw(st.sampled_from(["flat", "flat", "round"])),
+        "head": draw(st.sampled_from(["flat", "flat", "round", "pointed"])),
     }
-    if doorway["head"] == "round" and table["wall_height"] < doorway["width"] / 2 + 1:
+    if doorway["head"] != "flat" and table["wall_height"] < _RISES[doorway["head"]] * doorway["width"] + 1:
         doorway["head"] = "flat"
-    if doorway["head"] == "round":
-        doorway["height"] = max(doorway["height"], doorway["width"] / 2 + 1)
+    if doorway["head"] != "flat":
+        doorway["height"] = max(doorway["height"], _RISES[doorway["head"]] * doorway["width"] + 1)
     return {"grid": table, "floor": _said(floor), "doorway": doorway}
 
 
@@ -85,11 +85,10 @@ def _opening(draw: st.DrawFn, wall: str, spaces: float, grid: dict, doors: dict)
     )
     if room > 1 and draw(st.booleans()):
         made["width"] = draw(lengths(room * 0.2, room))
-        made["head"] = draw(st.sampled_from(["flat", "round"])) if made["width"] / 2 < grid["wall_height"] else "flat"
+        low = [head for head, rise in _RISES.items() if rise * made["width"] < grid["wall_height"]]
+        made["head"] = draw(st.sampled_from(low))
         high = draw(lengths(grid["wall_height"] * 0.3, grid["wall_height"]))
-        made["height"] = min(
-            max(high, made["width"] / 2 + 0.5) if made["head"] == "round" else high, grid["wall_height"]
-        )
+        made["height"] = min(max(high, _RISES[made["head"]] * made["width"] + 0.5), grid["wall_height"])
     if doors and draw(st.integers(0, 3)) == 0:
         made["leaf"] = draw(st.sampled_from(["sliding", "hinged", "lift-out"]))
     return made
@@ -137,6 +136,8 @@ def _features(draw: st.DrawFn, size: tuple, grid: dict) -> list[dict]:
     return found
 
 
+# How high each head rises, in widths of its opening; an arch of three quarters of the span: half the root of 2.
+_RISES = {"flat": 0.0, "round": 0.5, "pointed": 0.7072}
 _SURFACES = st.fixed_dictionaries(
     {"floor": st.sampled_from(FLOOR_PATTERNS), "walls": st.sampled_from(WALL_PATTERNS),
      "seed": st.integers(0, 999), "relief": st.sampled_from(["sunk", "sunk", "raised"])}

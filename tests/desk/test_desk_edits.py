@@ -17,6 +17,7 @@ import shapely
 pytest.importorskip("starlette")
 
 from tilegen.desk.document import document_of
+from tilegen.desk.edits import apply_edits, read_edits
 from tilegen.desk.keeping import Steps
 from tilegen.desk.taking import Takings
 from tilegen.desk.talk import Asked, Desk, Plans, begin, edit, go, look, open_
@@ -146,7 +147,10 @@ def gesture(choose, plan):
     side, room, index = choose.choice(SIDES), choose.choice(ROOMS), choose.randint(0, 3)
     block = [[x, y] for x in range(cell[0], cell[0] + choose.randint(1, 3)) for y in range(cell[1], cell[1] + 2)]
     kind = choose.choice(["open", "doorway", "saddle"])
-    leaf, head = choose.choice([None, "sliding", "hinged", "lift-out"]), choose.choice([None, "flat", "round"])
+    leaf, head = (
+        choose.choice([None, "sliding", "hinged", "lift-out"]),
+        choose.choice([None, "flat", "round", "pointed"]),
+    )
     values = dict(choose.sample([("side", side), ("height", "0.2 in"), ("depth", "junk"), ("steps", 2)], 2))
     size = [choose.choice(["0.4 in", "9 in", "junk"])] if choose.random() < 0.3 else []
     stand = {"kind": choose.choice(list(FEATURES)), "cell": cell, "size": size, "values": values}
@@ -169,7 +173,16 @@ def gesture(choose, plan):
             [{"do": "way", "cell": cell, "side": side, "kind": kind, "leaf": leaf, "head": head}],
             [{"do": "way", "cell": cell, "side": side, "kind": choose.choice([kind, None]), "width": length}],
             [{"do": "point-way", "room": room, "at": spot, "kind": "doorway"}],
-            [{"do": "way-change", "index": index, "kind": kind, "leaf": leaf or "", "width": length}],
+            [
+                {
+                    "do": "way-change",
+                    "index": index,
+                    "kind": kind,
+                    "leaf": leaf or "",
+                    "head": head or "",
+                    "width": length,
+                }
+            ],
             [{"do": "way-slide", "index": index, "cell": cell, "side": side}],
             [{"do": "way-slide", "index": index, "at": spot}],
             [{"do": choose.choice(["way-away", "shape-away", "feature-away"]), "index": index}],
@@ -427,6 +440,24 @@ def test_a_slanting_hall_leads_into_a_round_room(back):
     made(page, {"do": "hall", "from": ends[back], "to": ends[not back], "width": 1.0})
     assert [shape["room"] for shape in page.plan["shapes"]] == ["E", "E"]
     assert [way["kind"] for way in page.plan["ways"]] == ["open"]
+
+
+def test_what_all_doorways_of_a_plan_are_is_not_written_again_and_the_rest_is():
+    plan = 'name = "T"\ndrawing = """\nAB\n"""\n[door]\nleaf = "sliding"\n[doorway]\nhead = "pointed"\n'
+    way = {"do": "way", "cell": [1, 1], "side": "east", "kind": "doorway"}
+
+    def written(**keys):
+        return tomllib.loads(apply_edits(plan, read_edits([way, {"do": "way-change", "index": 0, **keys}])).text)[
+            "way"
+        ][0]
+
+    assert written(leaf="sliding", head="pointed").keys() == {"cell", "side", "kind"}
+    assert written(leaf="none")["leaf"] == "none"
+    assert written(head="flat")["head"] == "flat"
+    assert (
+        tomllib.loads(apply_edits(plan, read_edits([way | {"head": "flat", "leaf": "none"}])).text)["way"][0]["head"]
+        == "flat"
+    )
 
 
 def test_an_edit_that_is_none_is_refused():

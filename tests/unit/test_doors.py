@@ -51,7 +51,13 @@ def clearance(a, b, reach=3.0):
 
 
 def test_tiles_with_leaves_are_closed_and_keep_their_id():
-    for leaf, head in [("sliding", "flat"), ("sliding", "round"), ("hinged", "flat"), ("lift-out", "flat")]:
+    for leaf, head in [
+        ("sliding", "flat"),
+        ("sliding", "round"),
+        ("sliding", "pointed"),
+        ("hinged", "flat"),
+        ("lift-out", "flat"),
+    ]:
         for turns in range(4):
             tile, _ = tile_with(leaf, turns=turns, head=head)
             closed_solid(tile.plates)
@@ -260,7 +266,7 @@ def test_leaves_that_cannot_be():
         (replace(GRID, door=Door(groove_depth=2.6)), {"leaf": "sliding"}, "of wall beside it, and here it has "),
         (GRID, {"leaf": "hinged", "head": "round"}, "flat strip of wall above it"),
         (GRID, {"leaf": "hinged", "height": 38.1}, "flat strip of wall above it"),
-        (GRID, {"leaf": "lift-out", "head": "round"}, "flat head"),
+        (GRID, {"leaf": "lift-out", "head": "pointed", "width": 20.0}, "flat head, and this one is pointed"),
         (replace(GRID, base_depth=2.0), {"leaf": "hinged"}, "needs a base at least "),
         (GRID, {"leaf": "hinged", "width": 6.0}, "needs an opening at least "),
     ]:

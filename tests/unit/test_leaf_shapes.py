@@ -8,7 +8,7 @@ import shapely
 from shapely.geometry import Point, Polygon, box
 
 from tilegen.errors import InputError
-from tilegen.model.grid import Door, Grid
+from tilegen.model.grid import HEADS, Door, Grid
 from tilegen.tiles.leaves.hinged import hinge_thickness, leaf_length
 from tilegen.tiles.leaves.kind import check_leaf, clear_width, leaf_plates
 from tilegen.tiles.leaves.sliding import groove_width, sliding_face
@@ -102,7 +102,7 @@ def test_a_groove_is_all_round_its_opening(height, top):
     assert mark.on == "outer"
 
 
-@pytest.mark.parametrize("head", ["flat", "round"])
+@pytest.mark.parametrize("head", HEADS)
 def test_a_groove_beside_a_way_without_a_lintel_is_two_slots(head):
     """A way as high as its wall is open to the top, whatever its head would be."""
     wall, _ = walled(opening("sliding", height=38.1, head=head))

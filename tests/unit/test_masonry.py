@@ -20,7 +20,7 @@ from tilegen.files.profiles import profile_of
 from tilegen.files.styles import read_style
 from tilegen.files.toml import find, shipped
 from tilegen.geometry import segments_of
-from tilegen.model.grid import Grid, Over
+from tilegen.model.grid import HEADS, Grid, Over
 from tilegen.model.printers import LayersTable
 from tilegen.model.surface import Surface
 from tilegen.pictures.soft_view import tints_of
@@ -31,7 +31,7 @@ from tilegen.solids.printing import snapped
 from tilegen.tiles.coursing import Coursing, courses_of
 from tilegen.tiles.loose import make_leaf, make_post, make_sill
 from tilegen.tiles.openings import make_opening
-from tilegen.tiles.plate import Opening, Plate
+from tilegen.tiles.plate import Plate
 from tilegen.tiles.uprights import uprights_of
 
 STYLES = sorted(path.stem for path in shipped("styles").glob("*.toml"))
@@ -58,7 +58,7 @@ def bare(made):
 
 
 @pytest.mark.parametrize("style", STYLES)
-@pytest.mark.parametrize("openings", [(), (DOORWAY,), (DOORWAY | {"head": "flat"},)])
+@pytest.mark.parametrize("openings", [(), *(((DOORWAY | {"head": head}),) for head in HEADS)])
 def test_stone_only_takes_away(style, openings):
     made = tile(style, openings=openings)
     solid, plain = build_solid("t", made.plates), bare(made)
@@ -404,23 +404,6 @@ def test_sheets_score_the_joints_of_the_style():
         for k in (0, 1)
     )
     assert floor.line.length > 300
-
-
-def test_an_arch_is_of_equal_stones_between_two_circles():
-    """Its geometry in closed form: corners at the radius and at the ring's height over it, an equal angle each."""
-    from tilegen.tiles.coursing import _voussoirs
-
-    opening, ring = Opening(20.0, 24.0, 30.0, "round"), 5.3
-    blocks = [shapely.Polygon(block) for block in _voussoirs(opening, ring)]
-    assert len(blocks) == 9
-    assert np.ptp([block.area for block in blocks]) < 1e-9
-    centre = shapely.Point(20.0, 18.0)
-    for block in blocks:
-        away = {round(centre.distance(shapely.Point(p)), 6) for p in block.exterior.coords}
-        assert away == {12.0, 17.3}
-    # Two chords of 10 degrees each, inside and outside.
-    exact = (17.3**2 - 12.0**2) * math.sin(math.pi / 18)
-    assert blocks[0].area == pytest.approx(exact)
 
 
 def test_equal_input_gives_equal_bytes_and_another_seed_other_stones():

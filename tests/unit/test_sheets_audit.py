@@ -35,11 +35,19 @@ GRID = Grid()
 
 def kit() -> list[tuple[object, int]]:
     round_head = make_opening(GRID.tile_side, GRID, head="round", width=22.0, height=24.0)
+    pointed = make_opening(GRID.tile_side, GRID, head="pointed", width=22.0, height=24.0)
     points = ((0.0, 0.0), (0.0, 100.0), (110.0, 100.0), (150.0, 40.0), (150.0, 0.0))
     hole = ((40.0, 40.0), (60.0, 40.0), (60.0, 60.0), (40.0, 60.0))
     return [
         (make_tile("corner", single_cell(Cell((WALL, OPEN, OPEN, WALL)), (2, 2)), GRID), 3),
-        (make_tile("door", single_cell(Cell((Side("doorway", round_head), OPEN, OPEN, OPEN)), (2, 2)), GRID), 2),
+        (
+            make_tile(
+                "door",
+                single_cell(Cell((Side("doorway", round_head), OPEN, Side("doorway", pointed), OPEN)), (2, 2)),
+                GRID,
+            ),
+            2,
+        ),
         (make_tile("odd", OutlineShape(points, (1, 3), (), (hole,)), GRID), 1),
         (make_saddle_door("saddle-door", GRID, GRID.tile_side, round_head), 1),
     ]
@@ -314,8 +322,8 @@ def random_kit(seed: int) -> list[tuple[object, int]]:
             continue
         things.append((tile, int(random.integers(1, 4))))
     for number in range(2):
-        head = "round" if random.integers(2) else "flat"
-        width, height = float(random.uniform(8, 30)), float(random.uniform(16, 36))
+        head = ("flat", "round", "pointed")[random.integers(3)]
+        width, height = float(random.uniform(8, 30)), float(random.uniform(22, 36))
         side = Side("doorway", make_opening(GRID.tile_side, GRID, head=head, width=width, height=height))
         cell = Cell((side, WALL, OPEN, OPEN) if number else (OPEN, side, OPEN, WALL))
         things.append((make_tile(f"cell-{number}", single_cell(cell, (2, 2)), GRID), int(random.integers(1, 6))))

@@ -21,6 +21,7 @@ from tilegen.errors import InputError, TilegenError
 from tilegen.files.plans import drawn_shapes
 from tilegen.files.tables import ShapeTable
 from tilegen.files.toml import parse_toml
+from tilegen.model.grid import Door, DoorwaySize
 from tilegen.plans.shapes import polygon_of
 
 # Outlines are made at this size of a cell in mm, then told in cells.
@@ -413,3 +414,9 @@ def rows_of(document: Mapping[str, Any]) -> list[str]:
     rows = [row for row in ("".join(raw.split()) for raw in str(document["drawing"]).splitlines()) if row]
     width = max(map(len, rows), default=1)
     return [row.ljust(width, ".") for row in rows] or ["."]
+
+
+def usual_looks(data: Mapping[str, Any]) -> dict[str, str]:
+    """What closes a way of a plan that says nothing itself, and how it ends at the top."""
+    said = {"leaf": data.get("door", {}).get("leaf"), "head": data.get("doorway", {}).get("head")}
+    return {"leaf": str(said["leaf"] or Door().leaf), "head": str(said["head"] or DoorwaySize().head)}

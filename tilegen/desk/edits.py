@@ -9,7 +9,7 @@ from typing import Annotated, Any, ClassVar, Literal, Self
 from pydantic import AfterValidator, BaseModel, ConfigDict, Field, TypeAdapter, ValidationError, model_validator
 
 from tilegen.desk import rooms
-from tilegen.desk.document import Document, document_of, number
+from tilegen.desk.document import Document, document_of, number, usual_looks
 from tilegen.desk.sketch import MOST_ACROSS, Sketch, line_of, opposite, way_line
 from tilegen.errors import InputError
 from tilegen.files.tables import FORMS, PlanFile
@@ -170,14 +170,11 @@ class _WayKeys(_Edit):
     width: Text = ""
     height: Text = ""
 
-    def keys(self, kind: str) -> dict[str, Any]:
-        """What its table holds beside its place."""
+    def keys(self, kind: str, usual: Mapping[str, str]) -> dict[str, Any]:
+        """What its table holds beside its place; usual: what a way is that says nothing."""
         takes = WAYS[kind].takes
         given = {key: getattr(self, key) for key in ("width", "height", "head", "leaf", "style") if key in takes}
-        return {"kind": kind, **{key: value for key, value in given.items() if value not in _USUAL}}
-
-
-_USUAL = (None, "", "none", "flat")
+        return {"kind": kind, **{key: value for key, value in given.items() if value not in (None, "", usual.get(key))}}
 
 
 class SetWay(_WayKeys):
@@ -537,7 +534,7 @@ def _set_way(sketch: Sketch, edit: SetWay) -> None:
     if edit.kind is None:
         sketch.document = document.without("way", old)
         return
-    values = {**_from_floor(sketch, edit.cell, edit.side), **edit.keys(edit.kind)}
+    values = {**_from_floor(sketch, edit.cell, edit.side), **edit.keys(edit.kind, usual_looks(document.data))}
     sketch.document = document.without("way", old).plus("way", values)
 
 
@@ -550,7 +547,7 @@ def _from_floor(sketch: Sketch, cell: CellPlace, side: str) -> dict[str, Any]:
 
 
 def _point_way(sketch: Sketch, edit: PointWay) -> None:
-    values = {"room": edit.room, "at": _written(edit.at), **edit.keys(edit.kind)}
+    values = {"room": edit.room, "at": _written(edit.at), **edit.keys(edit.kind, usual_looks(sketch.document.data))}
     sketch.document = sketch.document.plus("way", values)
 
 
@@ -559,12 +556,13 @@ def _way_change(sketch: Sketch, edit: WayChange) -> None:
     kind = edit.kind or str(table["kind"])
     takes = WAYS[kind].takes
     values: dict[str, Any] = {"kind": kind}
+    usual = usual_looks(sketch.document.data)
     for key in ("leaf", "head", "style", "width", "height"):
         given = getattr(edit, key)
         if key not in takes:
             values[key] = None
         elif given is not None:
-            values[key] = None if given in _USUAL else given
+            values[key] = None if given in ("", usual.get(key)) else given
     sketch.document = sketch.document.changed("way", edit.index, values)
 
 

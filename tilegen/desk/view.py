@@ -43,7 +43,7 @@ from tilegen.making.things import things_of
 from tilegen.making.workshop import Workshop, cautions, open_workshop
 from tilegen.messages import Message
 from tilegen.model.connectors import CONNECTORS
-from tilegen.model.grid import LEAVES
+from tilegen.model.grid import HEADS, LEAVES
 from tilegen.model.surface import DETAILS, FLOOR_PATTERNS, WALL_PATTERNS
 from tilegen.model.words import Paper
 from tilegen.pictures.layout import bed_canvas, layout_canvas
@@ -617,6 +617,7 @@ def tools() -> dict[str, Any]:
         },
         "feature_says": {word: kind.says for word, kind in FEATURES.items()},
         "leaves": dict(LEAVES),
+        "heads": dict(HEADS),
         "connectors": dict(CONNECTORS),
         "styles": ["plain", *sorted(path.stem for path in shipped("styles").glob("*.toml"))],
         "details": list(DETAILS),

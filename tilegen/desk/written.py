@@ -13,7 +13,7 @@ from scipy import ndimage
 from shapely.geometry import Point, Polygon
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.desk.document import outline_of, rows_of
+from tilegen.desk.document import outline_of, rows_of, usual_looks
 from tilegen.errors import TilegenError
 from tilegen.files.features import plan_features
 from tilegen.files.grids import make_grid
@@ -200,13 +200,13 @@ def _ways(
 ) -> list[dict[str, Any]]:
     if len(_WAYS) > 40_000:
         _WAYS.clear()
-    leaf = str(data.get("door", {}).get("leaf", ""))
-    measures = hash((grid, spaces, leaf))
+    usual = usual_looks(data)
+    measures = hash((grid, spaces, *usual.values()))
     found = []
     for table in _tables(data, "way"):
         known = _WAYS.get((id(table), measures))
         if known is None or "cell" not in table:
-            known = table, _way(table, leaf, grid, spaces, shapes)
+            known = table, _way(table, usual, grid, spaces, shapes)
             _WAYS[id(table), measures] = known
         found.append(known[1])
     return found
@@ -214,14 +214,13 @@ def _ways(
 
 def _way(
     table: dict[str, Any],
-    leaf: str,
+    usual: Mapping[str, str],
     grid: Grid,
     spaces: int,
     shapes: Sequence[tuple[dict[str, Any], Polygon | None]],
 ) -> dict[str, Any]:
     """A way with its middle, its wall's direction and how wide it is drawn."""
-    words = {key: _text(table.get(key, "")) for key in ("leaf", "head", "style", "width", "height")}
-    words["leaf"] = words["leaf"] or leaf
+    words = {key: _text(table.get(key, usual.get(key, ""))) for key in ("leaf", "head", "style", "width", "height")}
     record: dict[str, Any] = {"kind": str(table["kind"]), **words}
     cell = spaces * grid.pitch
     width = _length(table.get("width"), grid.doorway.width) / cell

@@ -63,7 +63,7 @@ groove_depth = "0.6 mm"
 [doorway]
 width  = "1.1 in"
 height = "1.2 in"
-head   = "flat"               # or "round"
+head   = "flat"               # or "round", "pointed"
 
 [door]
 leaf         = "none"         # or "sliding", "hinged", "lift-out"; a way may say its own

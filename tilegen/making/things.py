@@ -427,7 +427,7 @@ def lintel_notes(things: Things, printer: PrinterFile) -> list[Message]:
     ]
     thin = dict.fromkeys(name for name, lintel, _ in heads if lintel < printer.least_lintel)
     bridge = printer.walls.bridge
-    wide = {name: o.width for name, _, o in heads if o.head == "flat" and o.width > bridge}
+    wide = {name: o.width for name, _, o in heads if o.level and o.width > bridge}
     notes = []
     if thin:
         words = (

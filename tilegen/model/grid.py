@@ -15,7 +15,12 @@ from tilegen.model.surface import Surface
 
 # The measures that all tiles of a set share, and what follows from them. Lengths are millimetres.
 
-Head = Literal["flat", "round"]
+# How a doorway ends at the top. Each kind is a row in `tiles/heads.py`, as the arcs that it is drawn by.
+HEADS: Mapping[str, str] = {
+    "flat": "a straight lintel",
+    "round": "half a circle",
+    "pointed": "two arcs that meet in a point",
+}
 # What closes a doorway, and how. Each kind is a file in `tiles/leaves/`, which is loaded when tiles are made.
 LEAVES: Mapping[str, str] = {
     "sliding": "drops from above into the grooves",
@@ -23,8 +28,10 @@ LEAVES: Mapping[str, str] = {
     "lift-out": "stands as a piece of the wall",
 }
 if TYPE_CHECKING:
+    Head = str
     Leaf = str
 else:
+    Head = Literal[tuple(HEADS)]
     Leaf = Literal[("none", *LEAVES)]
 Style = Literal["planks", "plain", "bars", "portcullis"]
 Base = Literal["full", "hollow", "sheet"]

@@ -285,7 +285,7 @@ def _opening(plate: Plate, opening: Opening, thick: float) -> tuple[BaseGeometry
     a, b = opening.centre - opening.width / 2, opening.centre + opening.width / 2
     spring = plate.height if high else opening.spring
     jambs = shapely.union(box(a - 1, 0.0, a + deep, spring), box(b - deep, 0.0, b + 1, spring))
-    flat = opening.head == "flat" and not high
+    flat = opening.level and not high
     head = box(a, opening.height - min(thick, opening.height / 2), b, opening.height + 1) if flat else Polygon()
     return hole, jambs, head
 
@@ -323,7 +323,7 @@ def _face(
         for block in coursing.head(plate, opening):
             (x0, y0), (x1, _) = block[0], block[1]
             # Below a flat one lies the head's flap.
-            below = box(x0, y0 - under, x1, y0 + EQUAL_MM) if opening.head == "flat" else Polygon()
+            below = box(x0, y0 - under, x1, y0 + EQUAL_MM) if opening.level else Polygon()
             yield _round(shapely.union(Polygon(block), below), half, style.radius[0])
 
 

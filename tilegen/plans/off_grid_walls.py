@@ -200,9 +200,9 @@ class Border:
         run = self._walls[number]
         station = float(LineString(run.path).project(shapely.Point(spot)))
         width = self._width(run, station, look, place, fixed=fixed, kind=kind)
-        if len(run.path) > 2 and look.head == "round":
+        if len(run.path) > 2 and not look.level:
             raise InputError(
-                Said("a round head needs a straight wall, and the wall{} is curved", self._at(spot)),
+                Said("a {} head needs a straight wall, and the wall{} is curved", look.head, self._at(spot)),
                 cure=Said("Use {}", KeyRef("head", "flat")),
                 place=place,
             )

@@ -169,7 +169,7 @@ class _Carver:
         # Under its head the core reaches into it, and the plain tile cuts it off.
         region: BaseGeometry = opening.region(below=1.0, above=plate.height + 1.0 if high else None)
         half = opening.width / 2 + self.depth
-        top = plate.height + 1 if high else opening.spring - _BEYOND_MM * (opening.head == "flat")
+        top = plate.height + 1 if high else opening.spring - _BEYOND_MM * opening.level
         region = region.buffer(-_BEYOND_MM).union(box(opening.centre - half, -1.0, opening.centre + half, top))
         return self._through(plate, region)
 
@@ -303,13 +303,13 @@ class _Carver:
     def _voussoir(self, heap: Heap, plate: Plate, block: list[Point]) -> None:
         half, top = 0.3, plate.height - EQUAL_MM
         count = len(block)
-        # The sides of a round arch's stones that look into the opening.
-        round_inside = max(count - 4, 1)
+        # The sides of an arch's stones that look into the opening.
+        inside = count // 2 - 1
         sides = []
         for n in range(count):
             (_, z0), (_, z1) = block[n], block[(n + 1) % count]
             free = min(z0, z1) > top
-            inner = n < round_inside
+            inner = n < inside
             d = self._u(0.05, 0.25) if inner or free else half
             sides.append(StoneSide(d, d))
         faces = [self._u(_OFF_FACE_MM, 0.12) for _ in range(2)]

@@ -17,11 +17,13 @@ from typing import NamedTuple
 
 import numpy as np
 import shapely
+from shapely.affinity import translate
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 from shapely.geometry.polygon import orient
 
 from tilegen.geometry import EQUAL_MM, Point, Points, largest_polygon, polygons_of, without_collinear
+from tilegen.tiles import heads
 from tilegen.tiles.plate import Facing, Opening, Plate
 
 # Where a side of a stone is probed for what is behind it.
@@ -35,7 +37,7 @@ _LEAST_STONE_MM = 3.0
 # How far past a wall's ends its last stones are sought.
 _END_MM = 20.0
 # Of an arch: how many stones, how high its ring is, the narrowest ring.
-_VOUSSOIRS, _RING_MM, _LEAST_RING_MM = 9, 5.3, 2.4
+_RING_MM, _LEAST_RING_MM = 5.3, 2.4
 _FLAT_ARCH_STONES, _LEAN = 5, math.tan(math.radians(18))
 # How far a beam over a doorway lies on its jambs.
 _BEARING_MM = 2.4
@@ -252,10 +254,10 @@ class Coursing:
         if ring is None:
             return None
         joint = self.style.joint
-        if opening.head == "round":
-            radius, spring = opening.width / 2, opening.spring
-            disc = shapely.Point(opening.centre, spring).buffer(radius + ring + joint, quad_segs=24)
-            return disc.intersection(box(opening.centre - 99, spring, opening.centre + 99, plate.height + 1))
+        if not opening.level:
+            at, spring = opening.centre, opening.spring
+            inside = translate(heads.room(opening.arcs, ring + joint), at, spring)
+            return inside.intersection(box(at - 99, spring, at + 99, plate.height + 1))
         top = opening.height + ring
         high = plate.height + 1 if top > plate.height - EQUAL_MM else top + joint
         if self.style.head == "beam":
@@ -271,8 +273,9 @@ class Coursing:
         room = plate.height - opening.height
         if plate.is_open_topped(opening) or room < _LEAST_RING_MM:
             return None
-        if opening.head == "round":
-            return min(_RING_MM, room - 0.4 if room < _RING_MM + 1.2 else _RING_MM)
+        if not opening.level:
+            top = plate.height - opening.spring - 0.4
+            return min(_RING_MM, *(arc.ring_to(top) for arc in opening.arcs))
         return room if room < 9.5 else 6.5
 
     def head(self, plate: Plate, opening: Opening) -> list[list[Point]]:
@@ -280,8 +283,9 @@ class Coursing:
         ring = self.ring(plate, opening)
         if ring is None:
             return []
-        if opening.head == "round":
-            return list(_voussoirs(opening, ring))
+        if not opening.level:
+            stones = (stone for arc in opening.arcs for stone in arc.stones(ring, opening.width / 2))
+            return [[(opening.centre + x, opening.spring + z) for x, z in stone] for stone in stones]
         return [_beam(opening, ring)] if self.style.head == "beam" else list(_flat_arch(opening, ring))
 
     # --- floors ---
@@ -424,14 +428,6 @@ def courses_of(height: float, table: Sequence[float]) -> list[float]:
         found.append(nxt)
         left -= nxt
     return found
-
-
-def _voussoirs(opening: Opening, ring: float) -> Iterator[list[Point]]:
-    radius, spring = opening.width / 2, opening.spring
-    for n in range(_VOUSSOIRS):
-        turns = [math.pi * (n + k / 2) / _VOUSSOIRS for k in range(3)]
-        polar = [*((radius, t) for t in turns[::-1]), *((radius + ring, t) for t in turns)]
-        yield [(opening.centre + r * math.cos(t), spring + r * math.sin(t)) for r, t in polar]
 
 
 def _flat_arch(opening: Opening, ring: float) -> Iterator[list[Point]]:

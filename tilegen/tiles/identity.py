@@ -237,7 +237,7 @@ def _joined(lines: Sequence[Segment]) -> Iterator[Segment]:
 
 
 def _opening(described: Description, run: Run, opening: Opening, grid: Grid) -> Iterator[Part]:
-    """An opening as far as it is on the floor; a round head goes by its whole width."""
+    """An opening as far as it is on the floor; an arch goes by its whole width."""
     low, high = (opening.centre + side * opening.width / 2 for side in (-1, 1))
     line = shapely.ops.substring(LineString(run.path), max(low, 0.0), min(high, run.length))
     path = [(x, y) for x, y in line.coords]
@@ -247,9 +247,9 @@ def _opening(described: Description, run: Run, opening: Opening, grid: Grid) -> 
     start, end = found[0][0], found[-1][1]
     height = run.levels[1] - run.levels[0]
     words = [f"opening {_um(run.levels[0])} {_um(min(opening.height, height))}"]
-    if opening.head == "round" and opening.height < height - EQUAL_MM:
+    if not opening.level and opening.height < height - EQUAL_MM:
         begins = LineString(run.path).project(shapely.Point(start)) - low
-        words.append(f"round {_um(opening.width)} {_um(begins)}")
+        words.append(f"{opening.head} {_um(opening.width)} {_um(begins)}")
     if opening.leaf in LEAVES:
         word, measures = leaf_of(opening.leaf).cut(grid)
         words += [word, *(f"{_um(mm)}" for mm in measures)]

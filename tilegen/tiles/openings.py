@@ -8,6 +8,7 @@ from typing import get_args
 from tilegen.errors import InputError, KeyRef, Said
 from tilegen.lengths import rounded_down, rounded_up, show_length, show_number
 from tilegen.model.grid import LEAVES, Grid, Head, Leaf, Style
+from tilegen.tiles.heads import rise
 from tilegen.tiles.leaves.kind import check_leaf, leaf_of
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import Cell, Side
@@ -116,7 +117,7 @@ def check_measures(opening: Opening, grid: Grid) -> None:
     """Refuse an opening that fits in no wall.
 
     Raises:
-        InputError: it has no width or height, is too high, or its round head does not fit.
+        InputError: it has no width or height, is too high, or the arch of its head does not fit.
     """
     for size, name in ((opening.width, "wide"), (opening.height, "high")):
         if size <= 0:
@@ -126,10 +127,10 @@ def check_measures(opening: Opening, grid: Grid) -> None:
             f"the opening is {show_length(opening.height)} high, but the wall only {show_length(grid.wall_height)}",
             cure="Make it lower, or the wall higher",
         )
-    if opening.head == "round" and opening.height < opening.width / 2:
+    if opening.spring < 0:
         raise InputError(
-            f"a round head {show_length(opening.width)} wide needs an opening at least "
-            f"{show_length(rounded_up(opening.width / 2))} high, and this one is {show_length(opening.height)}",
+            f"a {opening.head} head {show_length(opening.width)} wide needs an opening at least "
+            f"{show_length(rounded_up(rise(opening.arcs)))} high, and this one is {show_length(opening.height)}",
             cure=Said("Make it higher or narrower, or use {}", KeyRef("head", "flat")),
         )
 

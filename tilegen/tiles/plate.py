@@ -34,6 +34,7 @@ from tilegen.geometry import (
 )
 from tilegen.model.grid import Head, Leaf, Style
 from tilegen.model.stonework import Stonework
+from tilegen.tiles.heads import Arc, arcs_of, rise, underside
 
 # Facets that turn by less than this from one to the next are one bent wall; by more, two walls that meet in a corner.
 MOST_TURN = math.radians(20.0)
@@ -106,7 +107,6 @@ Role = str
 # standing one: outer (its edge) and inner (one thickness to the right of its edge).
 Face = Literal["top", "under", "rim", "outer", "inner"]
 
-ROUND_HEAD_SEGMENTS = 24
 # How far the cutter of an opening in a bent wall reaches past its faces.
 BEND_REACH_MM = 0.5
 
@@ -128,28 +128,31 @@ class Opening:
     style: Style = "planks"
 
     @property
+    def arcs(self) -> tuple[Arc, ...]:
+        """The arcs of its head from right to left, seen from the middle of the springing line; none of a level one."""
+        return arcs_of(self.head, self.width)
+
+    @property
+    def level(self) -> bool:
+        """Whether its head is a straight lintel."""
+        return not self.arcs
+
+    @property
     def spring(self) -> float:
-        """How high its straight sides go: to where a round head springs, else to the top."""
-        return self.height - self.width / 2 if self.head == "round" else self.height
+        """How high its straight sides go: to where an arch springs, else to the top."""
+        return self.height - rise(self.arcs)
 
     def region(self, below: float = 0.0, above: float | None = None) -> Polygon:
         """The opening in the plate's face: s along the edge, z above the foot.
 
-        below: how far to reach under the foot; above: top of a flat opening instead of its own height.
+        below: how far to reach under the foot; above: a level top at this height instead of its own head.
         """
         left, right = self.centre - self.width / 2, self.centre + self.width / 2
-        if self.head == "flat" or above is not None:
+        if self.level or above is not None:
             return box(left, -below, right, self.height if above is None else above)
-        radius, spring = self.width / 2, self.spring
-        steps = range(1, ROUND_HEAD_SEGMENTS)
-        arc = [
-            (
-                self.centre + radius * math.cos(math.pi * i / ROUND_HEAD_SEGMENTS),
-                spring + radius * math.sin(math.pi * i / ROUND_HEAD_SEGMENTS),
-            )
-            for i in steps
-        ]
-        return Polygon([(left, -below), (right, -below), (right, spring), *arc, (left, spring)])
+        spring = self.spring
+        head = [(self.centre + x, spring + z) for x, z in underside(self.arcs)]
+        return Polygon([(left, -below), (right, -below), (right, spring), *head, (left, spring)])
 
 
 @dataclass(frozen=True)

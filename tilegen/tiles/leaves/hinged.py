@@ -44,7 +44,7 @@ def hinge_thickness(grid: Grid) -> float:
 
 
 def _check(opening: Opening, grid: Grid, _jamb: float) -> None:
-    if opening.head == "round" or opening.height >= grid.wall_height:
+    if not opening.level or opening.height >= grid.wall_height:
         raise InputError(
             "a hinged leaf needs a flat strip of wall above it, which holds its pin",
             cure=Said("Use {}, or {} and an opening lower than the wall", _SLIDING, KeyRef("head", "flat")),

@@ -22,9 +22,10 @@ _FAR_MM = 1000.0
 
 
 def _check(opening: Opening, grid: Grid, jamb: float) -> None:
-    if opening.head == "round":
+    if not opening.level:
         raise InputError(
-            "a lift-out leaf needs a flat head, and this one is round", cure=Said("Use {}", KeyRef("head", "flat"))
+            f"a lift-out leaf needs a flat head, and this one is {opening.head}",
+            cure=Said("Use {}", KeyRef("head", "flat")),
         )
     sliding.KIND.check(opening, grid, jamb)
 

@@ -9,7 +9,7 @@ import { STEP, boxOf, covers, inside, joined, nearestOn, ringsOf, turnedBox } fr
  * @typedef {import("./squares.js").Side} Side
  * @typedef {{level: boolean, c: number, r: number}} Line  one side of a square: level: the north side of (c, r), else its west side
  * @typedef {{letter: string, name: string, cells: number, box: Box, shapes: number[], centre: Point}} Room
- * @typedef {{index: number, kind: string, at: Point, along: Point, width: number, leaf: string, rooms: [string, string], line: Line|null, room: string|null}} Door
+ * @typedef {{index: number, kind: string, at: Point, along: Point, width: number, leaf: string, head: string, rooms: [string, string], line: Line|null, room: string|null}} Door
  *   at: its middle in cells; along: the direction of its wall; rooms: on the left and on the right of who looks along it, "." for solid ground
  * @typedef {{index: number, kind: string, box: Box, round: boolean, side: Side|null, room: string, free: boolean, values: any}} Stamp
  *   free: stands at a point of its square, not on all of it
@@ -154,7 +154,7 @@ export class Scene {
     const line = way.cell ? lineOf(way.cell, way.side) : null;
     const rooms = /** @type {[string, string]} */ (line ? beside(line).map((p) => this.at(...p)) : this.#sides(way.spot, way.along));
     if (line && !line.level) rooms.reverse();
-    return { index, kind: way.kind, leaf: way.leaf || "none", width, at: way.spot, along: way.along, line, room: line ? null : way.room, rooms };
+    return { index, kind: way.kind, leaf: way.leaf || "none", head: way.head || "flat", width, at: way.spot, along: way.along, line, room: line ? null : way.room, rooms };
   }
 
   /** @param {Point} at @param {Point} along @returns {[string, string]} the rooms on the left and on the right of a wall */

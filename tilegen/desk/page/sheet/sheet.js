@@ -427,12 +427,13 @@ export class Sheet {
       const stamp = this.scene.stamps[thing.index];
       this.chip.fill(`${stamp.kind[0].toUpperCase()}${stamp.kind.slice(1)}${stamp.side ? `, up to the ${stamp.side}` : ""}`, [...(stamp.side ? [{ label: "Turn", act: () => this.turn(), shows: see(() => turnedStamp(world(), thing.index)) }] : []), { label: "Copy", act: () => this.copy() }, bin]);
     } else {
-      const door = this.scene.doors[thing.index], { ways, leaves } = this.desk.tools || {}, change = (/** @type {any} */ keys) => this.send([{ do: "way-change", index: thing.index, ...keys }], { said: "Doorway changed." });
+      const door = this.scene.doors[thing.index], { ways, leaves, heads } = this.desk.tools || {}, change = (/** @type {any} */ keys) => this.send([{ do: "way-change", index: thing.index, ...keys }], { said: "Doorway changed." });
       const kinds = ways ? Object.keys(ways) : ["doorway", "open", "saddle"], closes = /** @type {[string, string, string?][]} */ ([["none", "no door"], ...Object.entries(leaves || { sliding: "", hinged: "", "lift-out": "" }).map(([word, says]) => [word, `${word} door`, says])]);
       const choices = [{ label: "Kind", value: door.kind, options: /** @type {[string, string, string?][]} */ (kinds.map((k) => [k, k === "saddle" ? "door piece" : k, ways?.[k]])), change: (/** @type {string} */ kind) => change({ kind }) }];
       const now = length(door.width * this.scene.cell, this.scene.plan), widths = this.scene.widths(door).map((mm) => length(mm, this.scene.plan));
       if (widths.length) choices.push({ label: "Width", value: now, options: /** @type {[string, string, string?][]} */ ([...(widths.includes(now) ? [] : [now]), ...widths].map((width) => [width, `${width} wide`])), change: (width) => change({ width }) });
       if (door.kind === "doorway") choices.push({ label: "Door", value: door.leaf, options: closes, change: (leaf) => { this.leaf = leaf === "none" ? "" : leaf; change({ leaf }); } });
+      if (door.kind === "doorway") choices.push({ label: "Top", value: door.head, options: /** @type {[string, string, string?][]} */ (Object.entries(heads || { flat: "" }).map(([word, says]) => [word, `${word} top`, says])), change: (head) => change({ head }) });
       this.chip.fill("", [bin], choices);
     }
     this.#placeChip();
