@@ -62,7 +62,7 @@ WRONG = [
     ("grid", {"grid": {"spaces": "2"}}),
     ("grid", {"wall": {}}),
     ("grid", {"floor": {"lines": "yes"}}),
-    ("grid", {"doorway": {"head": "pointed"}}),
+    ("grid", {"doorway": {"head": "oval"}}),
     ("profile", {"name": "a"}),
     ("profile", {**PROFILE, "name": ""}),
     ("profile", {**PROFILE, "tile": {"walls": ["north"]}}),
