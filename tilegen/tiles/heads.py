@@ -23,7 +23,7 @@ _VOUSSOIRS = 9
 
 
 @dataclass(frozen=True, slots=True)
-class Arc:
+class HeadArc:
     """An arc of a head, counter-clockwise; centre: from the middle of its springing line, mm; turns in radians."""
 
     centre: Point
@@ -67,40 +67,40 @@ class Arc:
         return math.acos(-x / (self.radius + ring)) if at_the_point else turn
 
 
-def _pointed(half: float) -> tuple[Arc, ...]:
+def _pointed(half: float) -> tuple[HeadArc, ...]:
     """Two arcs with a radius of three quarters of the span: a drop arch, which fits openings as low as ours."""
     turn = math.acos(1 / 3)
     return (
-        Arc((-half / 2, 0.0), 1.5 * half, 0.0, turn),
-        Arc((half / 2, 0.0), 1.5 * half, math.pi - turn, math.pi),
+        HeadArc((-half / 2, 0.0), 1.5 * half, 0.0, turn),
+        HeadArc((half / 2, 0.0), 1.5 * half, math.pi - turn, math.pi),
     )
 
 
 # The arcs of each kind from right to left, of half the width of an opening.
-_ARCS: Mapping[Head, Callable[[float], tuple[Arc, ...]]] = {
+_ARCS: Mapping[Head, Callable[[float], tuple[HeadArc, ...]]] = {
     "flat": lambda _: (),
-    "round": lambda half: (Arc((0.0, 0.0), half, 0.0, math.pi),),
+    "round": lambda half: (HeadArc((0.0, 0.0), half, 0.0, math.pi),),
     "pointed": _pointed,
 }
 
 
 @cache
-def arcs_of(head: Head, width: float) -> tuple[Arc, ...]:
+def arcs_of(head: Head, width: float) -> tuple[HeadArc, ...]:
     """The arcs of a head from right to left; none of a level one."""
     return _ARCS[head](width / 2)
 
 
 @cache
-def underside(arcs: tuple[Arc, ...]) -> tuple[Point, ...]:
+def underside(arcs: tuple[HeadArc, ...]) -> tuple[Point, ...]:
     """The corners of a head's chords from right to left, less its two springing points."""
     return tuple(point for arc in arcs for point in list(arc.points())[1:])[:-1]
 
 
-def rise(arcs: tuple[Arc, ...]) -> float:
+def rise(arcs: tuple[HeadArc, ...]) -> float:
     """How high a head rises over its springing line, mm."""
     return max((z for _, z in underside(arcs)), default=0.0)
 
 
-def room(arcs: Sequence[Arc], ring: float) -> BaseGeometry:
+def room(arcs: Sequence[HeadArc], ring: float) -> BaseGeometry:
     """What lies inside a ring round the arcs, above and below the springing line."""
     return shapely.intersection_all([shapely.Point(arc.centre).buffer(arc.radius + ring, quad_segs=24) for arc in arcs])

@@ -34,7 +34,7 @@ from tilegen.geometry import (
 )
 from tilegen.model.grid import Head, Leaf, Style
 from tilegen.model.stonework import Stonework
-from tilegen.tiles.heads import Arc, arcs_of, rise, underside
+from tilegen.tiles.heads import HeadArc, arcs_of, rise, underside
 
 # Facets that turn by less than this from one to the next are one bent wall; by more, two walls that meet in a corner.
 MOST_TURN = math.radians(20.0)
@@ -128,7 +128,7 @@ class Opening:
     style: Style = "planks"
 
     @property
-    def arcs(self) -> tuple[Arc, ...]:
+    def arcs(self) -> tuple[HeadArc, ...]:
         """The arcs of its head from right to left, seen from the middle of the springing line; none of a level one."""
         return arcs_of(self.head, self.width)
 
