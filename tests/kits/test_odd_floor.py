@@ -41,7 +41,7 @@ def drawn(shapes, size, ways=(), *, scale="10 ft", line_ways=(), grid=None):
         rooms=read_drawing("\n".join(["." * columns] * rows)),
         titles={},
         shapes=[DrawnShape(room, shape, f"[[shape]] {n}") for n, (room, shape) in enumerate(shapes.items(), 1)],
-        wall_ways=[WallWay(room, at, kind, Opening(0.0, WIDE, TALL, TALL), fixed=True) for room, at, kind in ways],
+        wall_ways=[WallWay(room, at, kind, Opening(0.0, WIDE, TALL), fixed=True) for room, at, kind in ways],
         ways=line_ways,
     )
 

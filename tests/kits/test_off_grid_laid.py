@@ -39,7 +39,7 @@ def plan(rows, shapes=(), *, scale="10 ft", ways=(), walls=(), wall_ways=()):
         shapes=[DrawnShape(room, shape) for room, shape in shapes],
         ways=list(ways),
         walls=list(walls),
-        wall_ways=[WallWay(room, at, kind, Opening(0.0, 40.0, 30.0, 30.0), fixed=True) for room, at, kind in wall_ways],
+        wall_ways=[WallWay(room, at, kind, Opening(0.0, 40.0, 30.0), fixed=True) for room, at, kind in wall_ways],
     )
 
 

@@ -175,7 +175,7 @@ def test_a_leaf_hangs_in_the_straight_wall_beside_a_round_room(tmp_path, leaf):
     rows, circle = ROUND_ROOM
     drawing = written(tmp_path, rows, circle, AT_ROUND.format(leaf))
     kit, ((way,), (piece,)) = make_kit(drawing), (drawing.wall_ways, make_kit(drawing).pieces)
-    assert way.hung == ("A",)
+    assert list(way.hung) == ["A"]
     assert [(place.cell, place.side) for place in piece.places] == [((3, 2), "east")]
     # Its tile is what it is between two rooms of whole squares; the round one's opening is as wide, with nothing in it.
     plain = make_kit(written(tmp_path, OF_CELLS[0], OF_CELLS[1].format(leaf)))

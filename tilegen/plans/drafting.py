@@ -19,7 +19,7 @@ from tilegen.model.grid import LEAVES, Grid
 from tilegen.plans.drawing import Drawing, Scale, borders_of, ends_beside
 from tilegen.plans.loose import loosened
 from tilegen.plans.off_grid_walls import RoomWalls
-from tilegen.plans.off_grid_ways import Locator, WallWay, line_beside
+from tilegen.plans.off_grid_ways import Locator, WallWay, as_seen_from, line_beside
 from tilegen.plans.refusals import check_cell, check_room, no_wall
 from tilegen.plans.shapes import DrawnShape, OffGrid, survey
 from tilegen.plans.ways import (
@@ -32,6 +32,7 @@ from tilegen.plans.ways import (
     Way,
     line_kind,
     line_of,
+    spot_on,
     wall_opening,
 )
 from tilegen.tiles.blocks import Extra
@@ -273,11 +274,9 @@ class _Fitting:
     def _off_grid_width(self, line: Line, cell: tuple[int, int], way: Way, opening: Opening) -> list[float]:
         """How wide a doorway is in the wall of the cell's room, if that has a shape."""
         off_grid, code = self.drawing.off_grid, int(self.drawing.rooms[cell[1], cell[0]])
-        array, row, column = line
         if off_grid is None or code not in off_grid.regions or self._inside(line):
             return []
-        along, side = opening.centre, self.drawing.cell_side
-        spot = (column * side + along, -row * side) if array == "across" else (column * side, -row * side - along)
+        spot = spot_on(line, opening.centre, self.drawing.cell_side)
         if self.walls.region(code).distance(shapely.Point(spot)) > SNAP_MM:
             # A room that covers most of the cell, but ends before the line.
             return []
@@ -328,7 +327,9 @@ class _Fitting:
             check_leaf(opening, grid, min(jambs.values()))
         except InputError as error:
             raise error.located(place=way.place) from None
-        return replace(way, opening=opening, hung=tuple(jambs))
+        region, side = self.locator.region, self.drawing.cell_side
+        hung = {room: as_seen_from(way, room, region(ord(room)), side) for room in jambs}
+        return replace(way, opening=opening, hung=hung)
 
     def _jamb(self, way: WallWay, room: str) -> float | None:
         """The narrower jamb of a way in a room's wall, mm; None where the wall is bent or a seam cuts the doorway."""

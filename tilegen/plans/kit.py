@@ -27,14 +27,11 @@ from tilegen.model.grid import LEAVES, Grid
 from tilegen.model.surface import FloorPattern
 from tilegen.plans.drawing import Drawing, ends_beside
 from tilegen.plans.lattices import CellKinds, Grouping, best_layout, cell_codes, in_reading_order
-from tilegen.plans.loose import PostPlace, grid_at, loose_posts
+from tilegen.plans.loose import PostPlace, grid_at, grid_of, loose_posts
 from tilegen.plans.off_grid_tiles import MATRICES, CutFloor, least_corner, off_grid_types, on_lattice
-from tilegen.plans.off_grid_ways import WallWay, as_seen_from
 from tilegen.plans.refusals import check_any_room, check_room
-from tilegen.plans.shapes import cells_of
-from tilegen.plans.ways import WAYS, Line, Way, line_of
+from tilegen.plans.ways import WAYS, Line, Way, line_of, spot_on
 from tilegen.plans.ways.kind import HungOpening
-from tilegen.tiles.blocks import PLAIN
 from tilegen.tiles.dressing import Ground, own_ground
 from tilegen.tiles.loose import END_CLEARANCE_MM, PIECES, Piece, make_post, make_sill
 from tilegen.tiles.names import name_of
@@ -80,32 +77,25 @@ def make_pieces(drawing: Drawing, cut: CutFloor | None = None) -> tuple[PieceTyp
 def _needed(drawing: Drawing) -> Iterator[tuple[Piece, Way]]:
     """The loose pieces of each way, with the way as seen from where they belong."""
     for way in drawing.ways:
-        found = drawing.kind_at(line_of(way.cell, way.side))
+        line = line_of(way.cell, way.side)
+        found = drawing.kind_at(line)
         opening, kind = found.opening, found.facts
         if opening is None:
             continue
+        way = replace(way, spot=spot_on(line, opening.centre, drawing.cell_side))  # noqa: PLW2901 - the same way
         if kind.carried and opening.leaf not in LEAVES:
             continue
         if kind.carried:
             yield from kind.pieces(_in_tiles(drawing, way, opening), drawing.cell_side)
             continue
-        beside = [(c + 1, r + 1) for (c, r), _ in ends_beside(drawing, line_of(way.cell, way.side))]
+        beside = [(c + 1, r + 1) for (c, r), _ in ends_beside(drawing, line)]
         grid = drawing.grid if found.name in WAYS else grid_at(drawing, beside[0])
         yield from kind.pieces([(opening, way, grid)], drawing.cell_side)
         if len(beside) == 1:
             yield make_sill(grid, drawing.cell_side), way
     for through in drawing.wall_ways:
-        hung = [_hung_in(drawing, through, room) for room in through.hung]
+        hung = [(through.opening, way, grid_of(drawing, ord(room))) for room, way in through.hung.items()]
         yield from WAYS[through.kind].pieces(hung, drawing.cell_side) if hung else ()
-
-
-def _hung_in(drawing: Drawing, way: WallWay, room: str) -> HungOpening:
-    """The opening of a way off the grid in the wall of a room that carries its leaf."""
-    code = ord(room)
-    shaped = drawing.off_grid.regions.get(code) if drawing.off_grid else None
-    region = cells_of(drawing.rooms, code, drawing.cell_side) if shaped is None else shaped
-    grid = drawing.heights.get(code, PLAIN).on(drawing.grid)
-    return way.opening, as_seen_from(way, room, region, drawing.cell_side), grid
 
 
 def _posts(drawing: Drawing, cut: CutFloor | None) -> Iterator[tuple[Piece, PostPlace]]:
@@ -124,7 +114,7 @@ def _in_tiles(drawing: Drawing, way: Way, opening: Opening) -> list[HungOpening]
     for (column, row), ends in ends_beside(drawing, line_of(way.cell, way.side)):
         where = way if (column + 1, row + 1) == way.cell else beyond
         made = opening if way.width is not None else shrunk(opening, drawing.cell_side, drawing.grid, ends)
-        grid = drawing.heights.get(int(drawing.rooms[row, column]), PLAIN).on(drawing.grid)
+        grid = grid_at(drawing, (column + 1, row + 1))
         # Walked clockwise, as the tile's own sides are: lines are kept from their west or north end.
         found.append((made if where.side in ("north", "east") else mirrored(made, drawing.cell_side), where, grid))
     return sorted(found, key=lambda item: item[1] is not way)
@@ -369,21 +359,13 @@ def placed_pieces(kit: Kit, drawing: Drawing) -> Iterator[tuple[PieceType, Turn]
 
 def hung_pieces(kit: Kit, drawing: Drawing) -> Iterator[tuple[PieceType, tuple[float, float]]]:
     """Every leaf with the middle of its doorway in the tile that carries it, mm from the map's north-west corner."""
-    side, inwards = drawing.cell_side, drawing.grid.wall_thickness / 2
+    inwards = drawing.grid.wall_thickness / 2
     for piece_type in kit.pieces:
         for way in piece_type.places if piece_type.piece.hung else ():
-            if isinstance(way, PostPlace):
+            if isinstance(way, PostPlace) or way.spot is None:
                 continue
-            if way.spot is not None:
-                out = STEPS[SIDES.index(way.side)]
-                yield piece_type, (way.spot[0] - inwards * out[0], -way.spot[1] - inwards * out[1])
-                continue
-            array, row, column = line_of(way.cell, way.side)
-            opening = drawing.kind_at((array, row, column)).opening
-            along = opening.centre if opening else side / 2
-            in_wall = inwards if way.side in ("north", "west") else -inwards
-            x, y = column * side, row * side
-            yield piece_type, (x + along, y + in_wall) if array == "across" else (x + in_wall, y + along)
+            (x, y), out = way.spot, STEPS[SIDES.index(way.side)]
+            yield piece_type, (x - inwards * out[0], -y - inwards * out[1])
 
 
 def _post_turn(place: PostPlace, drawing: Drawing) -> Turn:

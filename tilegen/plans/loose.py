@@ -142,5 +142,9 @@ def _shaped(drawing: Drawing, off_grid: Bools | None) -> Bools:
 
 def grid_at(drawing: Drawing, cell: tuple[int, int]) -> Grid:
     """The grid with the heights of the room at a cell (column, row from 1)."""
-    room = int(drawing.rooms[cell[1] - 1, cell[0] - 1])
+    return grid_of(drawing, int(drawing.rooms[cell[1] - 1, cell[0] - 1]))
+
+
+def grid_of(drawing: Drawing, room: int) -> Grid:
+    """The grid with the heights of a room."""
     return drawing.heights.get(room, PLAIN).on(drawing.grid)

@@ -8,8 +8,8 @@ room on the other side, if that stands within a wall's thickness.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 import numpy.typing as npt
@@ -46,8 +46,8 @@ class WallWay:
     at: a point near the wall, in cells from the drawing's top left corner, y down. opening: its measures. fixed:
     its width was asked for and must not shrink. spot: the wall's nearest point in map coordinates, mm, once known.
     beyond: the room on the other side, if its wall stands right behind, and the point of that wall. span: the stretch
-    of a line that it may be moved along, if any. leaf, style: as written. hung: the rooms whose walls carry its leaf,
-    its own first.
+    of a line that it may be moved along, if any. leaf, style: as written. hung: itself as seen from each room whose
+    wall carries its leaf, its own first.
     """
 
     room: str
@@ -61,7 +61,7 @@ class WallWay:
     span: tuple[Point, Point] | None = None
     leaf: Leaf | None = None
     style: Style | None = None
-    hung: tuple[str, ...] = ()
+    hung: Mapping[str, Way] = field(default_factory=dict)
 
     @property
     def rooms(self) -> tuple[str, ...]:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Literal
 
+from tilegen.geometry import Point
 from tilegen.model.grid import Grid
 from tilegen.plans.ways.doorway import DOORWAY, LOOSE_DOORWAY
 from tilegen.plans.ways.kind import Way, WayKind, WayMeasures
@@ -76,6 +77,13 @@ def line_of(cell: tuple[int, int], side: str) -> Line:
     if side in ("north", "south"):
         return "across", row + (side == "south"), column
     return "down", row, column + (side == "east")
+
+
+def spot_on(line: Line, along: float, side: float) -> Point:
+    """The point of a line so far from its west or north end, in map coordinates, mm; side: of a cell."""
+    array, row, column = line
+    x, y = column * side, -row * side
+    return (x + along, y) if array == "across" else (x, y - along)
 
 
 def line_kind(way: Way, length: float, grid: Grid) -> LineKind:

@@ -20,7 +20,7 @@ Seen = Literal["never", "doors open", "always"]
 class Way:
     """A way through a wall, as written: cell (column, row from 1), side, kind and what differs from the grid.
 
-    spot: where it is in map coordinates, mm, if its wall is off the grid.
+    spot: its middle on its wall in map coordinates, mm, once known.
     """
 
     cell: tuple[int, int]
