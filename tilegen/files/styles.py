@@ -10,31 +10,10 @@ from PIL import Image
 
 from tilegen.errors import InputError
 from tilegen.files.toml import find, read_model
-from tilegen.lengths import show_length
+from tilegen.lengths import show_length, show_number
+from tilegen.model.keys import described
 from tilegen.model.stonework import Stonework
 from tilegen.model.tables import StyleFile, given
-
-# What the carver can do with a figure (common practice, no source: a nozzle of 0.4 mm draws no finer).
-_BOUNDS = {
-    "courses": (2.0, 50.0),
-    "joint": (0.2, 3.0),
-    "depth": (0.2, 3.0),
-    "radius": (0.0, 4.0),
-    "face": (0.03, 2.0),
-    "sunk": (0.0, 2.0),
-    "tilt": (0.0, 1.0),
-    "chips": (0.0, 1.0),
-    "top": (0.0, 2.0),
-    "wander": (0.0, 1.0),
-    "length": (4.0, 200.0),
-    "floor_stone": (4.0, 60.0),
-    "floor_joint": (0.2, 3.0),
-    "floor_depth": (0.2, 3.0),
-    "floor_radius": (0.0, 3.0),
-    "floor_face": (0.03, 2.0),
-    "wear": (0.0, 1.0),
-    "image_width": (5.0, 2000.0),
-}
 
 
 def read_style(word: str, folder: Path = Path()) -> Stonework | None:
@@ -47,14 +26,18 @@ def read_style(word: str, folder: Path = Path()) -> Stonework | None:
         return None
     path = find(folder / word if (folder / word).is_file() else word, "styles")
     style = _with_images(Stonework(**given(read_model(path, StyleFile))), path)
-    for name, (least, most) in _BOUNDS.items():
-        value = getattr(style, name)
+    for figure in described(Stonework):
+        name, key = figure.name, figure.key
+        if key.least is None or key.most is None:
+            continue
+        least, most, value = key.least, key.most, getattr(style, name)
         numbers = value if isinstance(value, tuple) else (value,)
+        show = show_length if key.is_length else show_number
         wrong = next((number for number in numbers if not least <= number <= most), None)
         if wrong is not None:
             raise InputError(
-                f"{show_length(wrong)} is too {'small' if wrong < least else 'large'}",
-                cure=f"Use {show_length(least)} to {show_length(most)}",
+                f"{show(wrong)} is too {'small' if wrong < least else 'large'}",
+                cure=f"Use {show(least)} to {show(most)}",
                 file=str(path),
                 place=name,
             )

@@ -14,14 +14,14 @@ class Key:
 
     means: a sentence that stands alone. option: the word for it on the command line, if it has one (and a short one
     after a blank). takes: what stands behind the option in the help; a field "mm" is a length, which files and options
-    write with a unit. least, most: of a whole number that an option takes.
+    write with a unit. least, most: of a number.
     """
 
     means: str
     option: str = ""
     takes: str = ""
-    least: int | None = None
-    most: int | None = None
+    least: float | None = None
+    most: float | None = None
 
     @property
     def is_length(self) -> bool:
