@@ -244,8 +244,10 @@ def offset_path(path: Sequence[Point], depth: float) -> list[Point]:
 
 
 def opened(region: BaseGeometry, half: float) -> BaseGeometry:
-    """A region less what is narrower than 2 `half`, mm: a morphological opening, corners mitred."""
-    return region.buffer(-half, join_style="mitre").buffer(half, join_style="mitre")
+    """A region less what is narrower than 2 `half`, mm: a morphological opening, corners mitred; valid."""
+    found = region.buffer(-half, join_style="mitre").buffer(half, join_style="mitre")
+    # A mitred buffer may cross itself by a rounding (GEOS 3.14).
+    return found if found.is_valid else shapely.make_valid(found)
 
 
 # --- arcs ---
