@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
-from functools import cached_property
+from functools import cached_property, lru_cache
 from math import fsum
 from typing import ClassVar
 
@@ -28,6 +28,8 @@ END_CLEARANCE_MM = 0.3
 _STABLE = 0.268
 _FOOT_MM = 2.0
 _NO_OPENING = Opening(0.0, 0.0, 0.0)
+# A plan has the same few pieces in many places; of each its id is worked out once.
+_KEPT = 256
 
 
 @dataclass(frozen=True)
@@ -83,6 +85,7 @@ class SaddleDoor(Piece):
         return make_saddle_door(self.name, grid, self.side, opening).plates
 
 
+@lru_cache(maxsize=_KEPT)
 def make_saddle_door(name: str, grid: Grid, side: float, opening: Opening) -> SaddleDoor:
     """The door piece between the posts of a saddle side of `side` mm: one wall plate for each of the two tiles."""
     plates = saddle_plates(grid, side, opening, grid.wall_thickness)
@@ -125,6 +128,7 @@ class LooseLeaf(Piece):
         return leaf_plates(opening, grid)
 
 
+@lru_cache(maxsize=_KEPT)
 def make_leaf(name: str, grid: Grid, side: float, opening: Opening) -> LooseLeaf:
     """The leaf of an opening, as a loose piece."""
     return LooseLeaf(name, grid, leaf_plates(opening, grid), side, opening)
@@ -194,6 +198,7 @@ class Sill(Piece):
         return make_sill(grid, self.side).plates
 
 
+@lru_cache(maxsize=_KEPT)
 def make_sill(grid: Grid, side: float) -> Sill:
     """A sill, as long as a door piece of that side and as deep as it; its north-west corner meets the seam."""
     length, deep = side - 2 * (grid.wall_thickness + END_CLEARANCE_MM), 2 * grid.wall_thickness
@@ -211,6 +216,7 @@ class LoosePost(Piece):
         return post_plates(grid)
 
 
+@lru_cache(maxsize=_KEPT)
 def make_post(grid: Grid) -> LoosePost:
     """The loose post of a grid."""
     return LoosePost(POST_NAME, grid, faced(post_plates(grid), grid), grid.wall_thickness, _NO_OPENING)

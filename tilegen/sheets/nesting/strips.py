@@ -93,7 +93,7 @@ class _Size(NamedTuple):
     ways: tuple[tuple[float, float], ...]
 
 
-@lru_cache(maxsize=8)
+@lru_cache(maxsize=64)
 def _generated(wanted: tuple[tuple[float, float, int], ...], area: SheetArea, *, trimmed: bool) -> _Cutting | None:
     """The linear programme with all columns that it needs. wanted: width, height and number of each item."""
     found: dict[tuple[float, float], list[int]] = {}
