@@ -6,6 +6,7 @@ import re
 import shutil
 import subprocess
 from dataclasses import replace
+from functools import cache
 
 import numpy as np
 import pytest
@@ -37,24 +38,33 @@ STYLES = sorted(path.stem for path in shipped("styles").glob("*.toml"))
 NAMED = {name: tile for name, tile in TILES.items() if tile.plates[0].role == "base"}
 
 
+def carved_plates(name, style):
+    return read_profile(find(name, "profiles"), Over(tables={"surface": {"style": style}})).plates
+
+
 def engraved_mesh(name):
     tile = NAMED[name]
     return as_printed("t", tile.plates, FDM, [underside_mark(tile.name, tile.id, tile.plates)])[0]
 
 
-def every_solid():
-    yield from ((name, build_mesh("t", tile.plates)) for name, tile in TILES.items())
-    yield from (
-        (f"named {name}", engraved_mesh(name)) for name in ("corner", "custom-outline", "lamp-cellars/half-end")
-    )
-    yield from ((f"gauge {name}", build_mesh("t", plates)) for name, plates in PIECES.items())
-    for style in STYLES:
-        over = Over(tables={"surface": {"style": style}})
-        tiles = ((name, read_profile(find(name, "profiles"), over)) for name in ("corner", "door", "custom-outline"))
-        yield from ((f"{name} in {style}", build_mesh("t", tile.plates)) for name, tile in tiles)
+MAKERS = {
+    **{name: lambda name=name: build_mesh("t", TILES[name].plates) for name in TILES},
+    **{
+        f"named {name}": lambda name=name: engraved_mesh(name)
+        for name in ("corner", "custom-outline", "lamp-cellars/half-end")
+    },
+    **{f"gauge {name}": lambda name=name: build_mesh("t", PIECES[name]) for name in PIECES},
+    **{
+        f"{name} in {style}": lambda name=name, style=style: build_mesh("t", carved_plates(name, style))
+        for style in STYLES
+        for name in ("corner", "door", "custom-outline")
+    },
+}
 
 
-SOLIDS = dict(every_solid())
+@cache
+def solid(name):
+    return MAKERS[name]()
 
 
 def ways_through(tile):
@@ -80,13 +90,13 @@ def ways_through(tile):
 def test_euler_characteristic_counts_the_doorways():
     """V - E + F = 2 - 2g (Poincare's formula, MathWorld), with g counted from the openings of the plates."""
     for name in list(TILES):
-        mesh = trimesh.load(io.BytesIO(stl_bytes(SOLIDS[name])), file_type="stl")
+        mesh = trimesh.load(io.BytesIO(stl_bytes(solid(name))), file_type="stl")
         assert mesh.euler_number == 2 - 2 * ways_through(TILES[name])
 
 
 def test_the_count_of_doorways_can_fail():
     assert {ways_through(tile) for tile in TILES.values()} == {0, 1}
-    door = trimesh.load(io.BytesIO(stl_bytes(SOLIDS["door"])), file_type="stl")
+    door = trimesh.load(io.BytesIO(stl_bytes(solid("door"))), file_type="stl")
     assert door.euler_number != 2
 
 
@@ -116,7 +126,7 @@ def test_a_drilled_box_has_the_volume_that_others_give(tmp_path):
 @pytest.mark.skipif(shutil.which("admesh") is None, reason="admesh is not installed")
 def test_admesh_repairs_nothing_on_any_kind_of_solid(tmp_path):
     path = tmp_path / "t.stl"
-    for name, mesh in SOLIDS.items():
+    for name, mesh in ((name, solid(name)) for name in MAKERS):
         path.write_bytes(stl_bytes(mesh))
         counts = admesh_counts(path)
         assert counts.pop("Number of parts") == 1, name
@@ -130,7 +140,7 @@ def test_admesh_repairs_nothing_on_any_kind_of_solid(tmp_path):
 
 @pytest.mark.skipif(shutil.which("admesh") is None, reason="admesh is not installed")
 def test_admesh_does_find_a_planted_fault(tmp_path):
-    content = bytearray(stl_bytes(SOLIDS["floor"]))
+    content = bytearray(stl_bytes(solid("floor")))
     content[80:84] = (int.from_bytes(content[80:84], "little") - 1).to_bytes(4, "little")
     path = tmp_path / "hole.stl"
     path.write_bytes(content[:-50])
@@ -140,7 +150,7 @@ def test_admesh_does_find_a_planted_fault(tmp_path):
 def test_stl_and_3mf_are_the_same_mesh():
     """Read back by trimesh and by lib3mf: the same triangles in the same order, to the last bit of a float32."""
     names = ["floor", "door", "custom-outline", "named corner", "gauge fit-plate"]
-    meshes = [SOLIDS[name].__class__(name, *_parts(SOLIDS[name])) for name in names]
+    meshes = [solid(name).__class__(name, *_parts(solid(name))) for name in names]
     content = threemf_bytes(meshes, [Item(name, 0.0, 0.0) for name in names])
     objects = read_3mf(content).GetMeshObjects()
     while objects.MoveNext():
@@ -177,12 +187,12 @@ SETTINGS = {
 @slicer
 def test_a_slicer_finds_every_solid_manifold_and_repairs_none(tmp_path):
     paths = []
-    for number, mesh in enumerate(SOLIDS.values()):
+    for number, mesh in enumerate(map(solid, MAKERS)):
         paths.append(tmp_path / f"{number}.stl")
         paths[-1].write_bytes(stl_bytes(mesh))
     told = subprocess.run(["slic3r", "--info", *paths], capture_output=True, text=True, check=True).stdout
-    assert told.count("manifold = yes") == len(SOLIDS)
-    assert told.count("number_of_parts =  1") == len(SOLIDS)
+    assert told.count("manifold = yes") == len(MAKERS)
+    assert told.count("number_of_parts =  1") == len(MAKERS)
     # What it says of a file that it had to mend.
     assert not re.search("needed_repair|degenerate_facets|edges_fixed|facets_|backwards_edges", told)
     bed = tmp_path / "bed.3mf"
@@ -191,7 +201,7 @@ def test_a_slicer_finds_every_solid_manifold_and_repairs_none(tmp_path):
     read = subprocess.run(["slic3r", "--info", bed], capture_output=True, text=True, check=True).stdout
     assert read.count("manifold = yes") == len(PIECES)
     volumes = [float(text) for text in re.findall(r"volume = ([\d.]+)", told)]
-    assert volumes == pytest.approx([mesh.volume for mesh in SOLIDS.values()], rel=1e-5)
+    assert volumes == pytest.approx([solid(name).volume for name in MAKERS], rel=1e-5)
 
 
 @slicer
@@ -202,12 +212,12 @@ def test_a_slicer_finds_every_solid_manifold_and_repairs_none(tmp_path):
 def test_a_slicer_comes_to_the_filament_of_the_estimate(name, tmp_path):
     """Slic3r 1.3 with the printer file's figures, against shell + infill of the rest: within the stated +-30 %."""
     path, gcode = tmp_path / "t.stl", tmp_path / "t.gcode"
-    path.write_bytes(stl_bytes(SOLIDS[name]))
+    path.write_bytes(stl_bytes(solid(name)))
     options = [word for key, value in SETTINGS.items() for word in (f"--{key}", str(value))]
     told = subprocess.run(["slic3r", *options, "-o", gcode, path], capture_output=True, text=True, check=True)
     length = float(re.search(r"Filament required: ([\d.]+)mm", told.stdout)[1])
     assert "repair" not in (told.stdout + told.stderr).lower()
-    found = estimate_part(SOLIDS[name], FDM)
+    found = estimate_part(solid(name), FDM)
     assert found.amount * 1000 == pytest.approx(length, rel=0.3)
     grams = length * math.pi * (FDM.filament.diameter / 2) ** 2 / 1000 * FDM.filament.density
     assert found.grams == pytest.approx(grams, rel=0.3)
@@ -220,7 +230,7 @@ def test_a_slicer_comes_to_the_filament_of_the_estimate(name, tmp_path):
 def test_a_slicer_comes_to_the_grams_of_carved_tiles(style, tmp_path):
     """Within a tenth: joints and bumps are small beside walls of whole lines."""
     path = tmp_path / "t.stl"
-    path.write_bytes(stl_bytes(SOLIDS[f"corner in {style}"]))
+    path.write_bytes(stl_bytes(solid(f"corner in {style}")))
     options = [word for key, value in SETTINGS.items() for word in (f"--{key}", str(value))]
     told = subprocess.run(
         ["slic3r", *options, "-o", path.with_suffix(".gcode"), path], capture_output=True, text=True, check=True
@@ -228,7 +238,7 @@ def test_a_slicer_comes_to_the_grams_of_carved_tiles(style, tmp_path):
     assert "repair" not in (told.stdout + told.stderr).lower()
     length = float(re.search(r"Filament required: ([\d.]+)mm", told.stdout)[1])
     grams = length * math.pi * (FDM.filament.diameter / 2) ** 2 / 1000 * FDM.filament.density
-    assert estimate_part(SOLIDS[f"corner in {style}"], FDM).grams == pytest.approx(grams, rel=0.1)
+    assert estimate_part(solid(f"corner in {style}"), FDM).grams == pytest.approx(grams, rel=0.1)
 
 
 # Every move at the speed of the printer's file, which has one for all of them.
