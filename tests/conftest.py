@@ -3,6 +3,7 @@
 Sheets are set out with fewer tries and pictures lit by fewer lights than a user's, but where a test is about that.
 """
 
+import gc
 import json
 from collections.abc import Generator
 from contextlib import nullcontext
@@ -17,6 +18,12 @@ from tests.plans import WORKED
 
 # Long runs, with commands of their own.
 collect_ignore = ["proof", "benchmarks"]
+
+
+def pytest_collection_finish() -> None:
+    """Nothing that was imported is looked through for garbage again and again."""
+    gc.collect()
+    gc.freeze()
 
 
 @pytest.hookimpl(wrapper=True)

@@ -18,7 +18,7 @@ import trimesh
 
 from tests.calling import call
 from tests.examples import Example
-from tilegen.pictures import soft_view
+from tilegen.pictures import canvas, soft_view
 from tilegen.sheets.nesting import odd, rectangles
 from tilegen.solids.build import Mesh, build_mesh
 from tilegen.solids.formats.stl import stl_bytes
@@ -84,11 +84,12 @@ def run(folder: Path, *words: object, out: str = "out") -> Run:
 
 @contextmanager
 def searching_less() -> Iterator[None]:
-    """The same code with fewer tries and fewer lights: what is wrong shows, how full a sheet is and a shadow do not."""
+    """The same code with fewer tries, lights and pixels: what is wrong shows, how full a sheet is and how soft a picture do not."""
     lights = partial(soft_view._lights, quality=soft_view.Quality(sky=3, sun=1))
     with (
         patch.multiple(odd, _QUICK=(10, 0), _THOROUGH=(15, 0), _MOST=15),
         patch.object(rectangles, "_PIECES_TRIED", 3_000),
+        patch.object(canvas, "SUPERSAMPLING", 1),
         patch.multiple(soft_view, _SAMPLES=1, _lights=lambda view, quality, aside: lights(view, aside=aside)),
     ):
         yield

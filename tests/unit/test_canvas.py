@@ -16,6 +16,8 @@ from tests.laidout import SVG, pixels
 from tilegen.pictures.canvas import Canvas, Hatch, polyline, rectangle
 from tilegen.pictures.map_page import circle
 
+pytestmark = pytest.mark.thorough
+
 
 def test_svg_is_in_millimetres_with_real_and_escaped_text():
     canvas = Canvas(120.0, 80.5, 'Kiln & "yard" <1>', "A \x07bell\x00 & more")
@@ -91,6 +93,12 @@ def test_discs_have_their_outline_inside_their_radius():
     root = etree.fromstring(canvas.svg().encode())
     widths = [float(p.get("stroke-width")) for p in root.iter("{http://www.w3.org/2000/svg}path")]
     assert widths == [20.0, 16.0]
+
+
+def test_a_disc_too_small_for_a_pixel_is_drawn_all_the_same():
+    canvas = Canvas(40, 40, "speck")
+    canvas.discs(np.array([[20.0, 20.0]]), 0.1, "#000000")
+    assert pixels(canvas.png(1.0)).min() < 255
 
 
 @pytest.mark.parametrize("look, step", [("rising", (1, -1)), ("falling", (1, 1))])

@@ -351,7 +351,7 @@ class _Painter:
     def _discs(self, discs: Discs) -> None:
         layers = [(discs.stroke, discs.radius), (discs.fill, discs.radius - discs.width)] if discs.stroke else []
         for colour, radius in layers or [(discs.fill, discs.radius)]:
-            r = radius * self.scale - 0.5
+            r = max(radius * self.scale - 0.5, 0.5)
             for x, y in (discs.centres * self.scale - 0.5).tolist():
                 self.draw.ellipse((x - r, y - r, x + r, y + r), colour)
 
