@@ -13,6 +13,7 @@ import trimesh
 from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
+from tests.rereading import winding_number
 from tests.strategies import outline_tables, profile_tables
 from tilegen.errors import InputError
 from tilegen.files.plans import plan_of, read_plan
@@ -80,6 +81,16 @@ def test_finer_tiles_have_more_triangles_and_stay_inside(style):
     assert counts[0] < 0.6 * counts[1] < 0.4 * counts[2]
     # No more than a slicer takes with ease (found by trying, no source).
     assert counts[2] < 32_000
+
+
+@pytest.mark.parametrize("style", ["dressed", "timber"])
+def test_no_stone_lies_in_another(style):
+    """Along the rim, where stones lie under the floor's, every point is in one of them or in none."""
+    mesh = build_mesh("t", tile(style, ("north",)).plates)
+    corners, side = mesh.vertices[mesh.triangles], mesh.vertices[:, 0].max()
+    points = [(x, y, z) for x in (0.3, 0.5) for y in np.linspace(2, side - 8, 7) for z in np.linspace(4.83, 5.63, 9)]
+    found = {round(winding_number(corners, np.array(point))) for point in points}
+    assert found == {0, 1}
 
 
 @pytest.mark.parametrize("layers", [{"height": 0.2, "first": 0.3}, {"height": 0.28, "first": 0.28}])

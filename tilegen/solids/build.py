@@ -303,14 +303,14 @@ def to_mesh(name: str, solid: Manifold) -> Mesh:
     Triangles so flat that they turn over when they are written in single precision are parted anew with a neighbour, or
     joined with it; corners that would meet there, as along a crack without width, become one.
     """
-    made = _flipped(_mesh(name, solid))
+    made, has_flat = _flipped(_mesh(name, solid))
     for tolerance in _FLAT_MM:
-        if not (len(_flat(made)) or _has_meeting(made)):
-            break
+        if not (has_flat or _has_meeting(made)):
+            return made
         simpler = solid.simplify(tolerance)
         # Near a fold the library may take away more than it says.
         if abs(simpler.volume() - solid.volume()) <= tolerance * solid.surface_area():
-            made = _flipped(_mesh(name, simpler))
+            made, has_flat = _flipped(_mesh(name, simpler))
     return _welded(made) if _has_meeting(made) else made
 
 
@@ -348,13 +348,13 @@ def _flat(mesh: Mesh) -> npt.NDArray[np.int64]:
     return np.flatnonzero(exact[0] * written[0] + exact[1] * written[1] + exact[2] * written[2] <= 0)
 
 
-def _flipped(mesh: Mesh) -> Mesh:
+def _flipped(mesh: Mesh) -> tuple[Mesh, bool]:
     """A mesh whose flat triangles, where that mends them, are parted from the one at their longest side the other way.
 
-    A triangle is flat mostly because a corner lies on its longest side.
+    A triangle is flat mostly because a corner lies on its longest side. Also whether there are any left.
     """
+    flat = _flat(mesh)
     for _ in range(_FLIPS):
-        flat = _flat(mesh)
         if not 0 < len(flat) <= _FEW:
             break
         triangles, tones = mesh.triangles.copy(), None if mesh.tones is None else mesh.tones.copy()
@@ -363,7 +363,8 @@ def _flipped(mesh: Mesh) -> Mesh:
             if tones is not None and other is not None:
                 tones[one] = tones[other]
         mesh = replace(mesh, triangles=triangles, tones=tones)
-    return mesh
+        flat = _flat(mesh)
+    return mesh, len(flat) > 0
 
 
 def _flip(vertices: Vertices, triangles: npt.NDArray[np.uint32], one: int) -> int | None:

@@ -11,7 +11,7 @@ import math
 from collections.abc import Iterator, Sequence
 from dataclasses import replace
 from functools import cached_property
-from itertools import pairwise
+from itertools import chain, count, pairwise
 
 import manifold3d
 import numpy as np
@@ -68,6 +68,12 @@ _QUOIN_FACE_MM, _ROUNDEST = 0.15, 0.24
 # from a wall's ends they begin.
 _CHIP, _WAVE_MM, _TO_END_MM = 2.0, 31.0, 12.0
 _LEVEL: Lift = (0.0, 0.0, 0.0)
+# How much of its height a stone of a floor may lean.
+_MOST_TILT = 0.35
+# Random numbers drawn at once.
+_NUMBERS = 512
+# Stones may lie by so much higher or lower than their course.
+_WANDER_MM = 1.0
 # How far a pillar's shaft stands back from its base and its cap; less than joints are deep.
 _SHAFT_MM = 0.55
 # What is left of a stone beside an arch, at most.
@@ -100,27 +106,40 @@ class _Carver:
 
     def solid(self, plain: Manifold) -> Manifold | None:
         """The carved tile, if it is one body."""
-        floors, walls = Heap(self.steps), Heap(self.steps)
-        cut = self._walls(walls)
-        self._floors(floors)
-        whole = [*self._core(), cut, floors.solid(), self._arches(), *round_pockets(self.plates)]
-        solid = Manifold.batch_boolean(whole, manifold3d.OpType.Add) ^ plain
+        heap = Heap(self.steps)
+        cut, rooms = self._walls(heap)
+        self._floors(heap)
+        self._arches(heap)
+        if rooms:
+            numbered = cut.solid(len(heap.choices))
+            heap.put(Manifold.batch_boolean([numbered, *rooms], manifold3d.OpType.Subtract))
+        core = Manifold.batch_boolean([*self._core(), *round_pockets(self.plates)], manifold3d.OpType.Add)
+        # Worked out at once: the library would join one of its parts with all stones first, at some cost.
+        core.status()
+        solid = (core + heap.solid()) ^ plain
         # What an arch has left of a stone beside it may lie on nothing.
         parts = [part for part in solid.decompose() if part.volume() > _CRUMB_MM3]
         return parts[0] if len(parts) == 1 else None
 
     @cached_property
-    def rng(self) -> np.random.Generator:
-        """The same numbers on every machine."""
-        return np.random.Generator(np.random.PCG64((self.seed, 2)))
+    def _numbers(self) -> Iterator[float]:
+        """The same numbers on every machine; drawn many at once, which is quicker."""
+        rng = np.random.Generator(np.random.PCG64((self.seed, 2)))
+        return chain.from_iterable(rng.random(_NUMBERS).tolist() for _ in count())
 
     def _u(self, low: float, high: float) -> float:
-        return low + (high - low) * float(self.rng.random())
+        return low + (high - low) * next(self._numbers)
 
     @cached_property
     def depth(self) -> float:
         """Of the joints, less where walls are thin."""
         return deepest(self.coursing.standing, self.style.depth)
+
+    @cached_property
+    def _edge(self) -> BaseGeometry:
+        edge = self._footprint.boundary
+        shapely.prepare(edge)
+        return edge
 
     @cached_property
     def _footprint(self) -> BaseGeometry:
@@ -186,19 +205,24 @@ class _Carver:
 
     # --- walls ---
 
-    def _walls(self, heap: Heap) -> Manifold:
-        """The stones of all walls, less the room of arches."""
+    def _walls(self, heap: Heap) -> tuple[Heap, list[Manifold]]:
+        """Lays the stones of all walls; apart, with it, those that may reach into the room of an arch."""
+        heads = [(plate, self.coursing.head_room(plate, o)) for plate in self.coursing.standing for o in plate.openings]
+        rooms = [self._through(plate, room) for plate, room in heads if room is not None]
+        taken = [room.bounding_box() for room in rooms]
+        cut = Heap(self.steps)
         for plate, course, pieces in self.coursing.courses():
-            self._lay(heap, plate, course, pieces)
-        rooms = [
-            (plate, self.coursing.head_room(plate, opening))
-            for plate in self.coursing.standing
-            for opening in plate.openings
-        ]
-        arches = [self._through(plate, room) for plate, room in rooms if room is not None]
-        return Manifold.batch_boolean([heap.solid(), *arches], manifold3d.OpType.Subtract)
+            low, high = course.low - _WANDER_MM, course.high + _WANDER_MM
+            near = [(w, s, e, n) for w, s, bottom, e, n, top in taken if bottom < high and top > low]
+            for stone in self._laid(plate, course, pieces):
+                across, up = zip(*stone.corners, strict=True)
+                reached = any(
+                    min(across) < e and max(across) > w and min(up) < n and max(up) > s for w, s, e, n in near
+                )
+                (cut if reached else heap).add(stone)
+        return cut, rooms
 
-    def _lay(self, heap: Heap, plate: Plate, course: Course, pieces: Sequence[CourseStone]) -> None:
+    def _laid(self, plate: Plate, course: Course, pieces: Sequence[CourseStone]) -> Iterator[Stone]:
         """The stones of a wall's course."""
         if not pieces:
             return
@@ -214,12 +238,11 @@ class _Carver:
         for corners, inside, span in pieces:
             mine, sorts = sorts[: len(corners)], sorts[len(corners) :]
             deep = _SHAFT_MM if plate.role == "pillar" and inside else self.style.sunk * inside
-            stone = self._stone(corners, mine, course, deep, even=not inside or deep == _SHAFT_MM)
-            if plate.bend is None and plate.edge and span[1] > span[0]:
+            beds = _LEVEL, _LEVEL
+            if plate.bend is None and plate.edge and span[1] > span[0] and self.style.wander:
                 low, high = (self._bed(plate, course.number + below, span) for below in (1, 0))
-                rises = (_LEVEL if course.last else low, high if course.number else _LEVEL)
-                stone = replace(stone, lifts=(_sum(stone.lifts[0], rises[0]), _sum(stone.lifts[1], rises[1])))
-            heap.add(stone)
+                beds = (_LEVEL if course.last else low, high if course.number else _LEVEL)
+            yield self._stone(corners, mine, course, deep, beds, even=not inside or deep == _SHAFT_MM)
 
     def _bed(self, plate: Plate, number: int, span: tuple[float, float]) -> Lift:
         """How much higher than drawn the bed over a course is along a stone; nothing at a wall's ends."""
@@ -244,23 +267,32 @@ class _Carver:
         """How round each corner of a stone is at its low and its high end, as a share of the most; some are chipped."""
 
         def one() -> float:
-            return _CHIP if self._u(0, 1) < self.style.chips else self._share(radii)
+            return _CHIP if next(self._numbers) < self.style.chips else self._share(radii)
 
         return tuple((one(), one()) for _ in range(count))
 
     def _tilted(self, corners: Points, most: float) -> Lift:
         """A plane under the highest corner of a stone, by no more than so many mm."""
         turn = self._u(0.0, 2 * math.pi)
-        way = np.array((math.cos(turn), math.sin(turn)))
-        along = corners @ way
-        low, high = float(along.min()), float(along.max())
-        slope = self._u(0.0, most) / (high - low)
-        return float(way[0]) * slope, float(way[1]) * slope, -high * slope
+        dx, dy = math.cos(turn), math.sin(turn)
+        along = [x * dx + y * dy for x, y in corners.tolist()]
+        slope = self._u(0.0, most) / (max(along) - min(along))
+        return dx * slope, dy * slope, -max(along) * slope
 
-    def _stone(self, corners: Points, sorts: Sequence[int], course: Course, deep: float, *, even: bool) -> Stone:
+    def _stone(
+        self,
+        corners: Points,
+        sorts: Sequence[int],
+        course: Course,
+        deep: float,
+        beds: tuple[Lift, Lift],
+        *,
+        even: bool,
+    ) -> Stone:
         """One stone of a wall.
 
-        sorts: what is behind each of its sides. deep: how far it stands back. even: its faces hardly differ in that.
+        sorts: what is behind each of its sides. deep: how far it stands back. beds: how much higher those below and
+        above it are. even: its faces hardly differ in depth.
         """
         style, half = self.style, self.style.joint / 2
         span = min(style.face[1], _QUOIN_FACE_MM) if even else style.face[1]
@@ -285,22 +317,20 @@ class _Carver:
                 sides.append(StoneSide(faces[0], faces[1], lean=lean, edge=edge))
         bottom = course.low - _SUNK_MM if course.last else course.low + half
         top = course.high - (half if course.number else _OFF_FACE_MM + self._u(0.0, style.top))
-        tilted = _LEVEL if course.number else self._tilted(corners, style.tilt)
+        upper = beds[1] if course.number else self._tilted(corners, style.tilt)
         worn = () if over else self._worn_corners(len(sorts), style.radius)
-        ends = (not course.last, True)
-        return Stone(points_of(corners), tuple(sides), bottom, top, radius, ends, worn, (_LEVEL, tilted))
+        ends, seen = (not course.last, True), (False, course.number == 0)
+        return Stone(points_of(corners), tuple(sides), bottom, top, radius, ends, seen, worn, (beds[0], upper))
 
     # --- heads of openings ---
 
-    def _arches(self) -> Manifold:
-        heap = Heap(self.steps)
+    def _arches(self, heap: Heap) -> None:
         for plate in self.coursing.standing:
             for opening in plate.openings:
                 for block in self.coursing.head(plate, opening):
-                    self._voussoir(heap, plate, block)
-        return heap.solid()
+                    heap.add(self._voussoir(plate, block))
 
-    def _voussoir(self, heap: Heap, plate: Plate, block: list[Point]) -> None:
+    def _voussoir(self, plate: Plate, block: list[Point]) -> Stone:
         half, top = 0.3, plate.height - EQUAL_MM
         count = len(block)
         # The sides of an arch's stones that look into the opening.
@@ -323,8 +353,8 @@ class _Carver:
                 [x + dx * flat[:, 0] + dy * depths, y + dy * flat[:, 0] - dx * depths, flat[:, 1] + plate.bottom]
             )
 
-        stone = Stone(tuple(block), tuple(sides), faces[0], plate.thickness - faces[1], self._u(0.4, 0.6))
-        heap.add(stone, place)
+        span = faces[0], plate.thickness - faces[1]
+        return Stone(tuple(block), tuple(sides), *span, self._u(0.4, 0.6), place=place)
 
     # --- floors ---
 
@@ -387,8 +417,10 @@ class _Carver:
         for number, height in enumerate(courses_of(top - base.bottom, _RIM_COURSES_MM)):
             low, last = top - height, top - height < base.bottom + EQUAL_MM
             stops = self._rim_stops(line.length, bends, closed=line.is_closed, shifted=number % 2 == 1)
+            # The lowest begin in the foot of the tile, or in what the floor lies on.
+            sunk = (_SUNK_MM - _RIM_FOOT_MM if base.bottom < EQUAL_MM else _SUNK_MM) if last else 0.0
             for near, far in pairwise(stops):
-                self._rim_stone(heap, line, bends, (near, far), (low - (_BEYOND_MM if last else 0.0), top), last=last)
+                self._rim_stone(heap, line, bends, (near, far), (low - sunk, top), last=last)
             top = low
 
     def _rim_stops(self, length: float, bends: Sequence[float], *, closed: bool, shifted: bool) -> list[float]:
@@ -426,51 +458,46 @@ class _Carver:
             spot = line.interpolate(at - length if at > length else at)
             if not points or math.dist(points[-1], (spot.x, spot.y)) > PROBE_MM:
                 points.append((spot.x, spot.y))
-        ways = [np.subtract(b, a) / math.dist(a, b) for a, b in pairwise(points)]
+        ways = [((x - u) / (size := math.dist((u, v), (x, y))), (y - v) / size) for (u, v), (x, y) in pairwise(points)]
         half, style = self.style.floor_joint / 2, self.style
         faces = [StoneSide(self._u(*style.floor_face), self._u(*style.floor_face)) for _ in ways]
         back = [StoneSide(-_SUNK_MM, -_SUNK_MM, round=False) for _ in ways]
         sides = (*faces, StoneSide(half, half), *back, StoneSide(half, half))
         radius = min(self._u(*style.floor_radius), _ROUNDEST * (high - low))
         # Where it hardly turns a corner it is thin.
-        for wide in (_RIM_MM, _RIM_MM / 2, _RIM_MM / 4):
-            inner = _along(points, ways, wide)
-            if inner is not None and heap.add(
-                Stone((*points, *inner[::-1]), sides, low, high - _SUNK_MM / 2, radius, (not last, True))
-            ):
-                return
+        inner = [_along(points, ways, wide) for wide in (_RIM_MM, _RIM_MM / 2, _RIM_MM / 4)]
+        # Off the stones of the floor above it.
+        stone = Stone((), sides, low, high - 1.5 * _SUNK_MM, radius, (not last, True), (False, False))
+        heap.add(*(replace(stone, corners=(*points, *line[::-1])) for line in inner if line is not None))
 
     def _flag(self, heap: Heap, piece: Polygon, top: float, depth: float) -> None:
         """One stone of a floor."""
         style, half = self.style, self.style.floor_joint / 2
         corners = outline_of(piece, CHORD_MM / 2)
-        middles = (corners + np.roll(corners, -1, axis=0)) / 2
-        at_rim = np.asarray(shapely.distance(self._footprint.boundary, shapely.points(middles))) < PROBE_MM
+        middles = (corners + np.concatenate([corners[1:], corners[:1]])) / 2
+        at_rim = shapely.dwithin(self._edge, shapely.points(middles), PROBE_MM)
         drawn = [max(half - self.half_play, _OFF_FACE_MM) if rim else half for rim in at_rim.tolist()]
         worn = self._worn(piece)
         deep = min(self._u(*style.floor_face) + style.wear * worn, depth - _PROBE_DEEP_MM)
-        radius = style.floor_radius[1] * (1 + _ROUNDER * worn)
+        radius, low = style.floor_radius[1] * (1 + _ROUNDER * worn), top - depth - _SUNK_MM
+        tilt = min(style.tilt, depth - _PROBE_DEEP_MM - deep, _MOST_TILT * (top - deep - low))
         sides = tuple(StoneSide(d, d, edge=self._share(style.floor_radius)) for d in drawn)
-        tilted = self._tilted(corners, min(style.tilt, depth - _PROBE_DEEP_MM - deep))
+        lifts = _LEVEL, self._tilted(corners, tilt)
         corner = self._worn_corners(len(drawn), style.floor_radius)
-        low = top - depth - _SUNK_MM
-        heap.add(Stone(points_of(corners), sides, low, top - deep, radius, (False, True), corner, (_LEVEL, tilted)))
+        ends = False, True
+        heap.add(Stone(points_of(corners), sides, low, top - deep, radius, ends, worn=corner, lifts=lifts))
 
 
-def _along(points: Sequence[Point], ways: Sequence[Points], wide: float) -> list[Point] | None:
+def _along(points: Sequence[Point], ways: Sequence[Point], wide: float) -> list[Point] | None:
     """A line beside some corners, to their left; None where a side of it would vanish. ways: of each side, unit."""
     found = []
     for n, (x, y) in enumerate(points):
-        before, after = ways[max(n - 1, 0)], ways[min(n, len(ways) - 1)]
+        (ax, ay), (bx, by) = ways[max(n - 1, 0)], ways[min(n, len(ways) - 1)]
         # Along the halves of its corners, as far from both sides.
-        share = wide / (1 + float(before @ after))
-        found.append((x - (before[1] + after[1]) * share, y + (before[0] + after[0]) * share))
-    steps = [float(np.subtract(b, a) @ way) for (a, b), way in zip(pairwise(found), ways, strict=True)]
+        share = wide / (1 + ax * bx + ay * by)
+        found.append((x - (ay + by) * share, y + (ax + bx) * share))
+    steps = [(x - u) * dx + (y - v) * dy for ((u, v), (x, y)), (dx, dy) in zip(pairwise(found), ways, strict=True)]
     return found if min(steps) > _LEAST_RIM_MM / 2 else None
-
-
-def _sum(one: Lift, other: Lift) -> Lift:
-    return one[0] + other[0], one[1] + other[1], one[2] + other[2]
 
 
 def deepest(standing: Sequence[Plate], most: float) -> float:

@@ -20,7 +20,6 @@ import shapely
 from shapely.affinity import translate
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
-from shapely.geometry.polygon import orient
 
 from tilegen.geometry import EQUAL_MM, Point, Points, largest_polygon, polygons_of, without_collinear
 from tilegen.tiles import heads
@@ -306,10 +305,12 @@ class Coursing:
             for j in range(math.floor(south / p), math.ceil(north / p)):
                 cell = box(i * p, j * p, (i + 1) * p, (j + 1) * p).intersection(region)
                 for part in polygons_of(cell):
-                    bounds = part.bounds
+                    bounds, whole = part.bounds, _is_box(part)
                     parted = self._split(bounds) if self.style.floor == "flags" else self._boards(bounds, (i + j) % 2)
-                    blocks = [box(*bounds).intersection(part) for bounds in parted]
-                    yield from merged([piece for block in blocks for piece in polygons_of(block)])
+                    blocks = [box(*bounds) for bounds in parted]
+                    # What parts a box are boxes.
+                    cut = blocks if whole else [p for block in blocks for p in polygons_of(block.intersection(part))]
+                    yield from merged(cut)
 
     def _split(self, rect: tuple[float, float, float, float]) -> Iterator[tuple[float, float, float, float]]:
         west, south, east, north = rect
@@ -382,8 +383,9 @@ def _turned(plate: Plate) -> Plate:
 def outline_of(part: Polygon, tolerance: float = 0.0) -> Points:
     """The corners of an outline without holes, counter-clockwise."""
     plain = largest_polygon(part.simplify(tolerance)) if tolerance else without_collinear(part)
-    points: Points = shapely.get_coordinates(orient(plain).exterior)[:-1]
-    return points
+    ring = plain.exterior
+    points: Points = shapely.get_coordinates(ring)
+    return points[:-1] if shapely.is_ccw(ring) else points[:0:-1]
 
 
 def points_of(corners: Points) -> tuple[Point, ...]:
@@ -393,8 +395,9 @@ def points_of(corners: Points) -> tuple[Point, ...]:
 
 def merged(parts: list[Polygon]) -> list[Polygon]:
     """Parts without slivers: each goes to the neighbour that it shares most of its outline with."""
-    small = [p for p in parts if p.buffer(-_LEAST_STONE_MM / 2).is_empty]
-    large = [p for p in parts if not p.buffer(-_LEAST_STONE_MM / 2).is_empty]
+    narrow = [_is_narrow(p) for p in parts]
+    small = [p for p, is_small in zip(parts, narrow, strict=True) if is_small]
+    large = [p for p, is_small in zip(parts, narrow, strict=True) if not is_small]
     for piece in small:
         if not large:
             large.append(piece)
@@ -407,6 +410,19 @@ def merged(parts: list[Polygon]) -> list[Polygon]:
         else:
             large.append(piece)
     return large
+
+
+def _is_box(part: Polygon) -> bool:
+    """Whether an area fills its bounds."""
+    west, south, east, north = part.bounds
+    return abs(part.area - (east - west) * (north - south)) < EQUAL_MM
+
+
+def _is_narrow(part: Polygon) -> bool:
+    if _is_box(part):
+        west, south, east, north = part.bounds
+        return min(east - west, north - south) <= _LEAST_STONE_MM
+    return part.buffer(-_LEAST_STONE_MM / 2).is_empty
 
 
 def _is_beside(plate: Plate, opening: Opening, low: float) -> bool:
