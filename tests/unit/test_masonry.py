@@ -374,6 +374,29 @@ def test_rock_meets_at_seams_whatever_the_tiles():
         assert max(first.symmetric_difference(other).area for other in others) < most
 
 
+def test_lines_in_rock_are_cracks_that_meet_at_seams():
+    """Under the floor: amid a space they stray and are narrow and wide, at corners of spaces they are as drawn."""
+    made = tile("cave", ("north",))
+    lines, widths = [], []
+    for seed in (1, 2):
+        mesh = read_again(tile("cave", ("north",), surface={"seed": seed}))
+        # The least that floors lie above the bottom of cracks.
+        section = section_of(mesh, 2, made.grid.base_depth - 1.1)
+        for axis in (0, 1):
+            for at in np.arange(0.4, 55.0, 0.5):
+                ends = [(29.0, at), (34.2, at)]
+                cross = shapely.LineString(ends if axis == 0 else [end[::-1] for end in ends])
+                gap = max(shapely.get_parts(cross.difference(section)), key=shapely.length)
+                lines.append((at, (gap.bounds[axis] + gap.bounds[axis + 2]) / 2 - 31.6))
+                widths.append((at, gap.length))
+    strays = {at: max(abs(off) for a, off in lines if a == at) for at, _ in lines}
+    assert strays[0.4] < 0.15
+    assert 0.8 < max(strays.values()) < 2.7
+    width = made.grid.floor.groove_width
+    assert [w for a, w in widths if a == 0.4] == pytest.approx([width] * 4, abs=0.1)
+    assert min(w for _, w in widths) < 0.8 * width < 1.1 * width < max(w for _, w in widths)
+
+
 def test_the_rim_of_a_floor_is_stones_on_a_foot_as_large_as_the_tile():
     made = tile("dressed", ())
     mesh = read_again(made)

@@ -19,7 +19,7 @@ from tilegen.errors import TilegenError
 from tilegen.geometry import EQUAL_MM, ROUNDING_MM, Points, oriented_rings, polygons_of, rings_of
 from tilegen.solids.masonry import carved
 from tilegen.solids.prisms import REACH_MM, across, at, edge_of, extruded, mark_body, prism, sides
-from tilegen.solids.rock import ragged
+from tilegen.solids.rock import ragged, without_lines
 from tilegen.solids.stones import tones_of
 from tilegen.tiles.features import FEATURES
 from tilegen.tiles.plate import BEND_REACH_MM, Mark, Plate
@@ -235,14 +235,15 @@ def _built(name: str, plates: Sequence[Plate]) -> tuple[Manifold, Mesh | None]:
         return _plain(name, plates), None
     facing = next(plate.facing for plate in plates if plate.facing)
     rock = facing.style.walls == "rock"
-    # Joints of stones take the place of lines and patterns.
-    bare = [
-        plate if rock else replace(plate, marks=tuple(mark for mark in plate.marks if not mark.centres))
-        for plate in plates
-    ]
+    # Joints of stones take the place of lines and patterns, cracks of rock that of lines.
+    bare = (
+        without_lines(plates, facing)
+        if rock
+        else [replace(plate, marks=tuple(mark for mark in plate.marks if not mark.centres)) for plate in plates]
+    )
     plain = _plain(name, bare)
     for draw in range(_DRAWS):
-        solid = (ragged if rock else carved)(plain, bare, facing, draw)
+        solid = ragged(plain, plates, facing, draw) if rock else carved(plain, bare, facing, draw)
         if solid is None:
             continue
         mesh = to_mesh(name, solid)

@@ -2,24 +2,29 @@
 
 The surface is cut into small triangles and each corner is moved inwards by noise in space. Near seams the noise is the
 same in every space and whichever way a tile is turned, so that tiles meet; what meets another tile stays as it is.
+Lines between spaces are cracks, which waver from corner to corner of the spaces.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 import numpy.typing as npt
 import shapely
 from manifold3d import Manifold, Mesh64, OpType
-from shapely.geometry import LineString
+from shapely.geometry import LineString, Polygon
+from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import EQUAL_MM
+from tilegen.geometry import EQUAL_MM, Point, polygons_of, rings_of
 from tilegen.solids.masonry import deepest
-from tilegen.solids.prisms import round_pockets
+from tilegen.solids.prisms import extruded, round_pockets
 from tilegen.solids.stones import STONES
 from tilegen.tiles.coursing import lies
-from tilegen.tiles.plate import Facing, Plate
+from tilegen.tiles.plate import Facing, Mark, Plate
 
 Floats = npt.NDArray[np.float64]
 # The longest side of a triangle by how fine the tile is; bumps are some times larger.
@@ -44,12 +49,19 @@ _OFF_FACE_MM = 0.03
 _CRUMB_MM3 = 1.0
 # How often moves are halved that turn a triangle over, and how much of its area must look the old way.
 _HALVINGS, _TURNED = 8, 0.15
+# Of a crack: how far it strays, how far apart its bends are, how much of a line's width it has amid a space, and how
+# far from the corners of spaces all that begins. How much deeper it is than a line, as a share of the deepest floor.
+_STRAY_MM, _BENDS_MM, _CRACK_WIDE, _TO_CORNER_MM = 1.7, (1.5, 4.0), (0.5, 1.2), 6.0
+_UNDER = 0.6
 # Height of the bands of one tone in pictures.
 _BAND_MM = 5.0
 
 
 def ragged(plain: Manifold, plates: Sequence[Plate], facing: Facing, draw: int = 0) -> Manifold | None:
-    """A plain tile as rock; None where that does not leave one body. draw: another number gives other rock."""
+    """A plain tile as rock; None where that does not leave one body. draw: another number gives other rock.
+
+    plain: without the lines between spaces, which the plates have.
+    """
     mesh = plain.refine_to_length(_STEPS_MM[facing.steps]).to_mesh64()
     points = np.asarray(mesh.vert_properties, np.float64)[:, :3]
     triangles = np.asarray(mesh.tri_verts, np.int64)
@@ -59,9 +71,113 @@ def ragged(plain: Manifold, plates: Sequence[Plate], facing: Facing, draw: int =
     whole = Manifold(Mesh64(moved, triangles.astype(np.uint64), face_id=owners))
     if whole.is_empty():
         return None
+    whole = Manifold.batch_boolean([whole, *_cracks(plates, facing)], OpType.Subtract)
     solid = Manifold.batch_boolean([whole, *round_pockets(plates)], OpType.Add) ^ plain
     parts = [part for part in solid.decompose() if part.volume() > _CRUMB_MM3]
     return parts[0] if len(parts) == 1 else None
+
+
+def without_lines(plates: Sequence[Plate], facing: Facing) -> list[Plate]:
+    """Plates without the lines between spaces; where these would end on a floor's edge it has a corner.
+
+    So the edges of all tiles are cut into triangles alike, and meet.
+    """
+    pitch = facing.pitch
+
+    def ring(corners: Floats) -> Floats:
+        found = []
+        for start, end in pairwise(corners):
+            found.append(start[None])
+            (axis, *_), way = np.argsort(-np.abs(end - start)), end - start
+            if not way[1 - axis]:
+                low, high = sorted((start[axis], end[axis]))
+                at = np.arange(math.floor(low / pitch) + 1, math.ceil(high / pitch)) * pitch
+                between = np.repeat(start[None], len(at), axis=0)
+                between[:, axis] = at if way[axis] > 0 else at[::-1]
+                found.append(between)
+        return np.concatenate(found)
+
+    def floor(plate: Plate) -> Polygon:
+        outer, *holes = (ring(shapely.get_coordinates(one)) for one in rings_of(plate.foot))
+        return Polygon(outer, holes)
+
+    return [
+        replace(
+            plate,
+            foot=floor(plate) if plate.role == "base" else plate.foot,
+            marks=tuple(mark for mark in plate.marks if not _is_crack(mark, pitch)),
+        )
+        for plate in plates
+    ]
+
+
+def _is_crack(mark: Mark, pitch: float) -> bool:
+    """Whether a mark is lines between spaces, which in rock are cracks."""
+
+    def between(line: Sequence[Point]) -> bool:
+        (x0, y0), (x1, y1) = line[0], line[-1]
+        across = [a for a, b in ((x0, x1), (y0, y1)) if abs(a - b) < EQUAL_MM]
+        return len(line) == 2 and len(across) == 1 and abs(across[0] - round(across[0] / pitch) * pitch) < EQUAL_MM
+
+    return mark.on == "top" and bool(mark.centres) and all(map(between, mark.centres))
+
+
+def _cracks(plates: Sequence[Plate], facing: Facing) -> Iterator[Manifold]:
+    """What the lines between spaces take away.
+
+    They go through the corners of spaces, straight and as wide as the lines are, and so meet over every seam.
+    """
+    rng = np.random.Generator(np.random.PCG64((facing.seed, 4)))
+    pitch = facing.pitch
+    for plate in plates:
+        # As deep under the floor as it comes to lie.
+        depth = min(facing.line[1] + _UNDER * facing.style.floor_face[1], plate.height / 2)
+        for mark in plate.marks:
+            if _is_crack(mark, pitch):
+                others = [other.region for other in plate.marks if other is not mark and other.on == "top"]
+                free = mark.face.difference(shapely.union_all(others))
+                found = [
+                    _crack(side, free, facing.line[0], rng) for line in mark.centres for side in _sides(line, pitch)
+                ]
+                # Past the tile's edges.
+                region = shapely.union_all(found).difference(plate.foot.difference(free))
+                yield from (extruded(p, plate.top - depth, plate.top + _FOOT_MM) for p in polygons_of(region))
+
+
+def _sides(line: Sequence[Point], pitch: float) -> Iterator[tuple[Floats, Floats]]:
+    """The sides of spaces that a line runs along, from corner to corner."""
+    start, end = np.array(line[0]), np.array(line[-1])
+    axis = int(np.argmax(np.abs(end - start)))
+    low, high = sorted((start[axis], end[axis]))
+    for n in range(math.floor(low / pitch + EQUAL_MM), math.ceil(high / pitch - EQUAL_MM)):
+        corners = np.stack([start, start])
+        corners[:, axis] = n * pitch, (n + 1) * pitch
+        yield corners[0], corners[1]
+
+
+def _crack(side: tuple[Floats, Floats], free: BaseGeometry, width: float, rng: np.random.Generator) -> Polygon:
+    """The crack along one side of a space; straight where something lies beside it, which would cut slivers off it."""
+    start, end = side
+    length = float(np.abs(end - start).sum())
+    along = (end - start) / length
+    across = np.array((-along[1], along[0]))
+
+    def band(at: Floats, left: Floats, right: Floats) -> Polygon:
+        rims = [start + at[:, None] * along + off[:, None] * across for off in (left, right)]
+        return Polygon(np.concatenate([rims[1], rims[0][::-1]]))
+
+    steps = np.cumsum(rng.uniform(*_BENDS_MM, size=math.ceil(length / _BENDS_MM[0])))
+    at = np.concatenate([[0.0], steps[steps < length - _BENDS_MM[0]], [length]])
+    share = np.clip(np.minimum(at, length - at) / _TO_CORNER_MM, 0.0, 1.0)
+    strayed = share * _STRAY_MM * rng.uniform(-1.0, 1.0, len(at))
+    half = width / 2 * (1 + share * (rng.uniform(*_CRACK_WIDE, len(at)) - 1))
+    reach = np.full(2, _STRAY_MM + width)
+    ends = np.array((0.0, length))
+    room = free.intersection(band(ends, reach, -reach))
+    whole = isinstance(room, Polygon) and not room.is_empty and room.convex_hull.area - room.area < EQUAL_MM
+    if whole and np.ptp(shapely.get_coordinates(room) @ across) > 2 * reach[0] - EQUAL_MM:
+        return band(at, strayed + half, strayed - half)
+    return band(ends, np.full(2, width / 2), np.full(2, -width / 2))
 
 
 class _Noise:
@@ -116,15 +232,16 @@ def _inwards(
     style = facing.style
     normals = _normals(points, triangles)
     low, high = points.min(axis=0), points.max(axis=0)
+    floor = max((plate.top for plate in plates if plate.role == "base"), default=0.0)
+    below = points[:, 2] < floor + EQUAL_MM
     # From the seams across a face: the outer face of a wall runs along one, and is not near it.
     beside = np.minimum(np.abs(points[:, :2] - low[:2]), np.abs(points[:, :2] - high[:2]))
-    away = np.where(np.abs(normals[:, :2]) < _FACING, beside, np.inf).min(axis=1)
+    across = (np.abs(normals[:, :2]) < _FACING) | below[:, None]
+    away = np.where(across, beside, np.inf).min(axis=1)
     share = np.clip(away / _TO_SEAM_MM, 0, 1)
     share = share * share * (3 - 2 * share)
     rough = share * noise.own(points) + (1 - share) * noise.shared(points)
     # Of floors, and the rims below them, less than of walls.
-    floor = max((plate.top for plate in plates if plate.role == "base"), default=0.0)
-    below = points[:, 2] < floor + EQUAL_MM
     standing = [plate for plate in plates if plate.facing and not lies(plate)]
     face = style.face[0], deepest(standing, style.face[1])
     least, most = (np.where(below, *pair) for pair in zip(style.floor_face, face, strict=True))

@@ -117,7 +117,8 @@ def stone_of(grid: Grid, salt: int = 0) -> Facing:
     """The stone of a grid's style, dressed stone if it is plain. salt: as of `faced`."""
     surface = grid.surface
     style = surface.stone or Stonework()
-    return Facing(style, _salt(f"{surface.seed} {salt}"), grid.half_play, grid.pitch, DETAILS.index(surface.detail))
+    seed, line = _salt(f"{surface.seed} {salt}"), (grid.floor.groove_width, grid.floor.groove_depth)
+    return Facing(style, seed, grid.half_play, grid.pitch, line, DETAILS.index(surface.detail))
 
 
 def _takes_stone(plate: Plate) -> bool:

@@ -193,15 +193,16 @@ class Mark:
 class Facing:
     """The stone that a plate is carved as in print.
 
-    seed: of its pattern. half_play: mm, from the tile's edge. pitch: of the spaces, mm. steps: 0 for sharp edges, 1 for
-    a chamfer, 2 for round ones. turned: a standing plate as it is in every second course, where the walls of a corner
-    are joined the other way; None: as in the others.
+    seed: of its pattern. half_play: mm, from the tile's edge. pitch: of the spaces, mm. line: how wide and how deep
+    lines between them are, mm. steps: 0 for sharp edges, 1 for a chamfer, 2 for round ones. turned: a standing plate as
+    it is in every second course, where the walls of a corner are joined the other way; None: as in the others.
     """
 
     style: Stonework
     seed: int
     half_play: float
     pitch: float
+    line: tuple[float, float]
     steps: int = 1
     turned: Plate | None = None
 
