@@ -397,6 +397,22 @@ def test_lines_in_rock_are_cracks_that_meet_at_seams():
     assert min(w for _, w in widths) < 0.8 * width < 1.1 * width < max(w for _, w in widths)
 
 
+def test_a_round_head_in_timber_is_two_bent_beams():
+    made = tile("timber", ("north",), (DOORWAY,))
+    (plate,) = [plate for plate in made.plates if plate.openings]
+    coursing, (opening,) = Coursing(made.plates, plate.facing), plate.openings
+    blocks = [shapely.Polygon(block) for block in coursing.head(plate, opening)]
+    assert len(blocks) == 2
+    assert all(block.is_valid for block in blocks)
+    radius, ring = opening.width / 2, coursing.ring(plate, opening)
+    # A quarter of a ring each, less what chords cut off.
+    for block in blocks:
+        assert block.area == pytest.approx(math.pi / 4 * ((radius + ring) ** 2 - radius**2), rel=5e-3)
+    assert blocks[0].intersection(blocks[1]).area == pytest.approx(0)
+    # As fine as the opening that is cut: nothing of a beam is in it.
+    assert max(block.intersection(opening.region()).area for block in blocks) < 1e-6
+
+
 def test_the_rim_of_a_floor_is_stones_on_a_foot_as_large_as_the_tile():
     made = tile("dressed", ())
     mesh = read_again(made)

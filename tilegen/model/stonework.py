@@ -52,7 +52,10 @@ class Stonework:
         float, Key("How far beds between courses rise and fall along a wall, at most.", takes="mm", least=0, most=1)
     ] = 0.15
     length: Annotated[Span, Key("How long stones are: from, to.", takes="mm", least=4, most=200)] = (8.0, 15.0)
-    head: Annotated[Literal["arch", "beam"], Key("What is over a doorway with a flat head.")] = "arch"
+    head: Annotated[
+        Literal["arch", "beam"],
+        Key("What is over a doorway: an arch of stones, or beams, which are bent over a round head."),
+    ] = "arch"
     floor: Annotated[Literal["flags", "boards"], Key("Flagstones, or boards side by side.")] = "flags"
     floor_stone: Annotated[
         Span,

@@ -283,7 +283,8 @@ class Coursing:
         if ring is None:
             return []
         if not opening.level:
-            stones = (stone for arc in opening.arcs for stone in arc.stones(ring, opening.width / 2))
+            half, beams = opening.width / 2, self.style.head == "beam"
+            stones = (stone for arc in opening.arcs for stone in arc.stones(ring, half, beams=beams))
             return [[(opening.centre + x, opening.spring + z) for x, z in stone] for stone in stones]
         return [_beam(opening, ring)] if self.style.head == "beam" else list(_flat_arch(opening, ring))
 

@@ -47,18 +47,23 @@ class HeadArc:
         count = round(_SEGMENTS * length / math.pi)
         yield from (self.at(self.start + length * i / count) for i in range(count + 1))
 
-    def stones(self, ring: float, half: float) -> Iterator[list[Point]]:
+    def stones(self, ring: float, half: float, *, beams: bool = False) -> Iterator[list[Point]]:
         """The stones of a ring round the arc, in radial joints; where two arcs meet, the joint is upright.
 
-        Each is counter-clockwise, its two lower sides first. half: half the width of the opening, mm.
+        Each is counter-clockwise, its lower sides first: two of a stone. half: half the width of the opening, mm.
+        beams: bent beams instead, each up to a quarter of a turn.
         """
         length = self.end - self.start
         count = round(_VOUSSOIRS * length * self.radius / (math.pi * half))
         # The turns at which the ring's outer side ends: over the same points, but upright over the point of two arcs.
         first, last = (self._outside(turn, ring) for turn in (self.start, self.end))
+        sides = 2
+        if beams:
+            count = math.ceil(length / (math.pi / 2) - 1e-9)
+            sides = round(_SEGMENTS * length / (math.pi * count))
         for n in range(count):
-            turns = [self.start + length * (n + k / 2) / count for k in range(3)]
-            outer = [first if n == 0 else turns[0], turns[1], last if n == count - 1 else turns[2]]
+            turns = [self.start + length * (n + k / sides) / count for k in range(sides + 1)]
+            outer = [first if n == 0 else turns[0], *turns[1:-1], last if n == count - 1 else turns[-1]]
             yield [self.at(t) for t in turns[::-1]] + [self.at(t, ring) for t in outer]
 
     def _outside(self, turn: float, ring: float) -> float:
