@@ -124,7 +124,7 @@ def rows():
             (lambda: make_opening(0, GRID), REFUSED),
             (lambda: make_opening(31.75, GRID), lambda r: 0 < r.width <= 31.75 - 6.35),
             (lambda: make_opening(63.5, GRID, width=57.15, height=38.1), lambda r: r.width == 57.15),
-            (lambda: make_opening(63.5, GRID, head="pointed"), REFUSED),
+            (lambda: make_opening(63.5, GRID, head="oval"), REFUSED),
         ),
         "read_profile": (
             (lambda: read_profile(written("nothing.toml")), REFUSED),

@@ -22,7 +22,7 @@ from tilegen.geometry import polygon_rings
 from tilegen.lengths import parse_length
 from tilegen.model.grid import Grid
 from tilegen.plans.furnishing import bounds_of
-from tilegen.tiles.features import FEATURE_KEYS
+from tilegen.tiles.features import FEATURE_KEYS, FEATURES
 from tilegen.tiles.shape import SIDES, STEPS
 
 Box = tuple[float, float, float, float]
@@ -52,6 +52,11 @@ def written(data: Mapping[str, Any]) -> dict[str, Any]:
         "ways": _ways(data, grid, spaces, shapes),
         "walls": [{"cell": list(t["cell"]), "side": t["side"]} for t in _tables(data, "wall")],
         "features": [_feature(table, grid, spaces) for table in _tables(data, "feature")],
+        "stamps": {
+            word: {"across": kind.usual_size(grid) / (spaces * grid.pitch), "round": kind.round}
+            for word, kind in FEATURES.items()
+            if kind.usual_size is not None
+        },
         "measures": measures,
         "choices": {key: str(value) for key, value in data.get("set", {}).items()},
         "surface": dict(data.get("surface", {})),

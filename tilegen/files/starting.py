@@ -1,5 +1,19 @@
 """The files to begin with, as `tilegen start` writes them; the grid file has every measure and its default."""
 
+from __future__ import annotations
+
+from collections.abc import Iterable
+from typing import get_args
+
+from tilegen.model.connectors import CONNECTORS
+from tilegen.model.grid import HEADS, LEAVES, Style
+
+
+def _others(words: Iterable[str], usual: str = "") -> str:
+    """The other words of a table, for a comment."""
+    return "or " + ", ".join(f'"{word}"' for word in words if word != usual)
+
+
 STARTING_PLAN = '''# A first plan. One letter a square of 10 ft; a full stop is solid ground.
 # A wall stands wherever two neighbouring letters differ: nothing else needs drawing.
 name  = "A first plan"
@@ -45,7 +59,7 @@ cell = [1, 1]
 side = "west"
 kind = "doorway"
 '''
-STARTING_GRID = """# The measures that all tiles of your set share. Give this file with --grid grid.toml.
+STARTING_GRID = f"""# The measures that all tiles of your set share. Give this file with --grid grid.toml.
 # Lengths are text with a unit ("1.25 in", "31.75 mm", "1/4 in"); a bare number is millimetres.
 [grid]
 pitch          = "1.25 in"    # one space: the square in which one medium figure stands
@@ -63,11 +77,11 @@ groove_depth = "0.6 mm"
 [doorway]
 width  = "1.1 in"
 height = "1.2 in"
-head   = "flat"               # or "round", "pointed"
+head   = "flat"               # {_others(HEADS, "flat")}
 
 [door]
-leaf         = "none"         # or "sliding", "hinged", "lift-out"; a way may say its own
-style        = "planks"       # or "plain", "bars", "portcullis"
+leaf         = "none"         # {_others(LEAVES)}; a way may say its own
+style        = "planks"       # {_others(get_args(Style), "planks")}
 thickness    = "3 mm"         # of a leaf
 # clearance  = "0.2 mm"       # on each side of what moves; left out, prints take what gauge --record found
 groove_depth = "1.2 mm"
@@ -75,7 +89,7 @@ pin          = "2 mm"         # the wire that a hinged leaf turns on
 shims        = false          # strips that stand in for a missing post beside a saddle
 
 [connectors]                  # one choice for the whole set, so that all its tiles match
-kind  = "none"                # or "magnets", "pegs", "keys", "tray-magnets"
+kind  = "none"                # {_others(CONNECTORS, "none")}
 every = "space"               # on each space of a side, so that half tiles match; or "tile"
 magnet_diameter  = "4 mm"     # a disc, measured by you
 magnet_thickness = "2 mm"

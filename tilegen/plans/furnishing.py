@@ -116,13 +116,13 @@ def check_words(wanted: Wanted) -> None:
         if key not in kind.takes:
             takes = ", ".join("{}" for _ in kind.takes)
             raise InputError(
-                Said("{} does not go with a {}", KeyRef(key), kind.word),
-                cure=Said(f"Delete it. A {kind.word} takes {takes}", *map(KeyRef, kind.takes)),
+                Said("{} does not go with {}", KeyRef(key), kind.one),
+                cure=Said(f"Delete it. {kind.one.capitalize()} takes {takes}", *map(KeyRef, kind.takes)),
             )
     for key in kind.needs:
         if key not in wanted.values:
             raise InputError(
-                Said("a {} needs the key {}", kind.word, KeyRef(key)),
+                Said("{} needs the key {}", kind.one, KeyRef(key)),
                 cure=f"Add it: {as_phrase(FEATURE_KEYS[key].says[:-1])}",
             )
     if wanted.at is not None and wanted.size is None and kind.usual_size is None:
@@ -147,7 +147,7 @@ def bounds_of(wanted: Wanted, grid: Grid, whole: Box) -> Box:
     for size in (width, depth):
         if not LEAST_MM <= size <= 10_000:
             raise InputError(
-                f"a {wanted.kind.word} can't be {show_length(size)} across",
+                f"{wanted.kind.one} can't be {show_length(size)} across",
                 cure=f"Use at least {show_length(LEAST_MM)} and at most 10 m",
             )
     west, north, east, south = whole

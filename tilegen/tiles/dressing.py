@@ -22,6 +22,7 @@ from tilegen.model.grid import Grid
 from tilegen.model.stonework import Stonework
 from tilegen.model.surface import DETAILS, OF_STYLE, SPACE_LINE, FloorPattern, Surface
 from tilegen.tiles.coursing import Coursing, merged
+from tilegen.tiles.features import FEATURES
 from tilegen.tiles.pinches import touchless, unpinched
 from tilegen.tiles.plate import Face, Facing, Mark, Plate
 from tilegen.tiles.posts import stood_on
@@ -94,7 +95,7 @@ def dressed(plates: Sequence[Plate], shape: Shape, grid: Grid, ground: Ground | 
 
 # What is lower or thinner than this stays plain; else what stones and joints leave of it may fall apart.
 _LEAST_OF_STONE_MM = 4.0
-_OF_STONE = ("base", "wall", "post", "door", "pillar", "dais", "stair", "well")
+_OF_STONE = ("base", "wall", "post", "door", *FEATURES)
 
 
 def faced(

@@ -16,7 +16,7 @@ function random(seed) {
   return () => { state = (Math.imul(state, 1664525) + 1013904223) >>> 0; return state / 2 ** 32; };
 }
 const near = (a, b, by = 1e-9) => assert.ok(Math.abs(a - b) <= by, `${a} is not ${b}`);
-const PLAN = { name: "A trial", scale: "10 ft", cell_mm: 63.5, spaces: 2, letters: {}, shapes: [], ways: [], walls: [], features: [] };
+const PLAN = { name: "A trial", scale: "10 ft", cell_mm: 63.5, spaces: 2, letters: {}, shapes: [], ways: [], walls: [], features: [], stamps: { pillar: { across: 0.2, round: false }, well: { across: 0.5, round: true } } };
 const way = (cell, side, spot, along, more = {}) => ({ cell, side, kind: "doorway", leaf: "", spot, along, span: 0.44, ...more });
 const TWO = { ...PLAN, rows: ["AAABB.", "AAABB.", "......"], ways: [way([3, 1], "east", [3, 0.5], [0, 1])] };
 const KEYS = { shift: false, alt: false, ctrl: false };

@@ -6,7 +6,7 @@ const path = (ring) => `M${ring.map(([x, y]) => `${x} ${y}`).join("L")}Z`;
 
 export class Store {
   constructor(rows = ["."], more = {}) {
-    this.plan = { name: "A trial", scale: "10 ft", cell_mm: 63.5, spaces: 2, rows, letters: {}, shapes: [], ways: [], walls: [], features: [], ...more };
+    this.plan = { name: "A trial", scale: "10 ft", cell_mm: 63.5, spaces: 2, rows, letters: {}, shapes: [], ways: [], walls: [], features: [], stamps: { pillar: { across: 0.2, round: false }, well: { across: 0.5, round: true } }, ...more };
     this.tiles = null;
     this.answers = { fit: [], pins: [] };
     this.tools = { features: { stair: { side: {}, height: {} }, dais: {}, pillar: { round: {} }, pit: {}, well: {} }, ways: { doorway: "", open: "", saddle: "" } };
@@ -45,7 +45,7 @@ export class Store {
       way.spot = { north: [c - 0.5, r - 1], south: [c - 0.5, r], west: [c - 1, r - 0.5], east: [c, r - 0.5] }[way.side];
       way.along = way.side === "north" || way.side === "south" ? [1, 0] : [0, 1];
     }
-    for (const f of this.plan.features) f.box = stampBox(f, 2, 0.1);
+    for (const f of this.plan.features) f.box = stampBox(f, { plan: this.plan, spaces: 2, wall: 0.1 });
     for (const s of this.plan.shapes) s.at = null;
   }
 

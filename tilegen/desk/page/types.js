@@ -36,7 +36,7 @@
  * What is written, whether it can be built or not (then fault says why it can't).
  * saved: the file holds just this. back, on: there is a step to undo, to redo.
  * @typedef {{at: number, name: string, scale: "10 ft" | "5 ft", cell_mm: number, spaces: number, rows: string[],
- *   letters: Record<string, Letter>, shapes: Shape[], ways: Way[], walls: Wall[], features: Feature[],
+ *   letters: Record<string, Letter>, shapes: Shape[], ways: Way[], walls: Wall[], features: Feature[], stamps: Record<string, {across: number, round: boolean}>,
  *   measures: Record<string, string>, choices: Record<string, string>, surface: Record<string, any>,
  *   connector: Record<string, any>, larger: string, empty: boolean, fault: Fault | null, file: string, saved: boolean,
  *   back: boolean, on: boolean}} Plan

@@ -65,6 +65,11 @@ class FeatureKind:
     upright: bool
     layers: Callable[[Wanted, Bounds, Grid, float | None], Iterator[Block]]
 
+    @property
+    def one(self) -> str:
+        """Its word with an article, for messages."""
+        return f"{'an' if self.word[0] in 'aeiou' else 'a'} {self.word}"
+
 
 @dataclass(frozen=True, slots=True)
 class Wanted:
@@ -99,12 +104,12 @@ class Wanted:
         height: float | None = self.values.get(key, usual)
         if height is None:
             raise InputError(
-                f"a {self.kind.word} needs the key {key} where no higher floor lies beyond it",
+                f"{self.kind.one} needs the key {key} where no higher floor lies beyond it",
                 cure=f"Add {key}, or raise the floor of the room that it climbs to",
             )
         if not 0 < height <= 1000:
             raise InputError(
-                f"a {self.kind.word} can't be {show_length(height)} high", cure="Use more than 0 and at most 1000 mm"
+                f"{self.kind.one} can't be {show_length(height)} high", cure="Use more than 0 and at most 1000 mm"
             )
         return height
 
@@ -118,12 +123,12 @@ class Wanted:
         depth: float = self.values.get("depth", most)
         if most < _ROUNDING:
             raise InputError(
-                f"a base of {show_length(grid.base_depth)} is too thin for a {self.kind.word}",
+                f"a base of {show_length(grid.base_depth)} is too thin for {self.kind.one}",
                 cure="Make the base deeper, or raise the floor of the room",
             )
         if not 0 < depth <= most + _ROUNDING:
             raise InputError(
-                f"a {self.kind.word} can't be {show_length(depth)} deep in a base of {show_length(grid.base_depth)}",
+                f"{self.kind.one} can't be {show_length(depth)} deep in a base of {show_length(grid.base_depth)}",
                 cure=f"Use at most {show_length(most)}, so that a floor of {show_length(LEAST_FLOOR_MM)} stays",
             )
         return depth

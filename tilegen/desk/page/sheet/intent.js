@@ -450,23 +450,26 @@ function walls(world, from, now, dragging) {
 
 const ARTICLE = (/** @type {string} */ word) => `${/^[aeiou]/.test(word) ? "an" : "a"} ${word}`;
 
+/** @param {Scene} scene @param {string} kind @returns {boolean} whether it has a size of its own and stands at a spot, where others fill squares */
+const hasSize = (scene, kind) => kind in scene.plan.stamps;
+
 /** @param {World} world @returns {any} what the program says of a kind of feature */
 const kindOf = (world) => world.tools?.features?.[world.armed] || {};
 
 /** @param {World} world @param {Point} from @param {Point} now @param {boolean} dragging @returns {Intent} */
 function stamp(world, from, now, dragging) {
   const { scene } = world, kind = world.armed, directed = "side" in kindOf(world) || kind === "stair";
-  const side = directed ? turnedSide("north", world.quarters) : null, spotted = kind === "pillar" || kind === "well";
+  const side = directed ? turnedSide("north", world.quarters) : null, spotted = hasSize(scene, kind);
   const start = /** @type {Point} */ (from.map(Math.floor)), end = /** @type {Point} */ (dragging && !spotted ? now.map(Math.floor) : start);
   const first = /** @type {Point} */ ([Math.min(start[0], end[0]), Math.min(start[1], end[1])]), last = /** @type {Point} */ ([Math.max(start[0], end[0]), Math.max(start[1], end[1])]);
   const edit = /** @type {any} */ ({ do: "feature", kind, cell: cellEdit(first) });
   if (String(first) !== String(last)) edit.to = cellEdit(last);
   if (spotted) {
-    const at = spot(dragging ? now : from, scene, stampBox(edit, scene.spaces, scene.wall)[2]);
+    const at = spot(dragging ? now : from, scene, stampBox(edit, scene)[2]);
     edit.cell = cellEdit(at.cell);
     if (!at.centre) edit.at = at.at;
   }
-  const box = stampBox(edit, scene.spaces, scene.wall), floors = cellsOf([first[0], first[1], last[0] - first[0] + 1, last[1] - first[1] + 1]).map(([c, r]) => scene.roomAt([c + 0.5, r + 0.5]));
+  const box = stampBox(edit, scene), floors = cellsOf([first[0], first[1], last[0] - first[0] + 1, last[1] - first[1] + 1]).map(([c, r]) => scene.roomAt([c + 0.5, r + 0.5]));
   const here = spotted ? [scene.roomAt([box[0] + box[2] / 2, box[1] + box[3] / 2])] : floors, other = scene.stamps.find((s) => overlap(s.box, [box[0] + 0.02, box[1] + 0.02, box[2] - 0.04, box[3] - 0.04]));
   const turns = directed ? " The arrow points up; R turns it." : "";
   if (here.includes(".") || other) return { marks: [{ form: "stamp", kind, box, side, tone: "fault" }], hint: other ? `There is ${ARTICLE(other.kind)} already.` : `Put ${ARTICLE(kind)} on a floor.${turns}`, look: "not-allowed" };
@@ -506,12 +509,12 @@ function stampHover(world, index) {
 function moveStamp(world, index, from, now) {
   const { scene } = world, stamp = scene.stamps[index], feature = scene.plan.features[index], by = /** @type {Point} */ ([now[0] - from[0], now[1] - from[1]]);
   const edit = /** @type {any} */ ({ do: "feature-move", index });
-  if (stamp.free || stamp.kind === "pillar" || stamp.kind === "well") {
+  if (stamp.free || hasSize(scene, stamp.kind)) {
     const at = spot([stamp.box[0] + stamp.box[2] / 2 + by[0], stamp.box[1] + stamp.box[3] / 2 + by[1]], scene, stamp.box[2]);
     edit.cell = cellEdit(at.cell); edit.at = at.at;
   } else edit.cell = [feature.cell[0] + Math.round(by[0]), feature.cell[1] + Math.round(by[1])];
   const gone = /** @type {Point} */ ([edit.cell[0] - feature.cell[0], edit.cell[1] - feature.cell[1]]);
-  const box = stampBox({ ...feature, ...edit, kind: stamp.kind, to: feature.to && [feature.to[0] + gone[0], feature.to[1] + gone[1]] }, scene.spaces, scene.wall), off = scene.roomAt([box[0] + box[2] / 2, box[1] + box[3] / 2]) === ".";
+  const box = stampBox({ ...feature, ...edit, kind: stamp.kind, to: feature.to && [feature.to[0] + gone[0], feature.to[1] + gone[1]] }, scene), off = scene.roomAt([box[0] + box[2] / 2, box[1] + box[3] / 2]) === ".";
   const mark = /** @type {Mark} */ ({ form: "stamp", kind: stamp.kind, box, side: stamp.side, tone: off ? "fault" : "do" });
   if (off) return { marks: [mark], hint: `Put the ${stamp.kind} on a floor.`, look: "not-allowed" };
   const still = String(edit.cell) === String(feature.cell) && (!edit.at || String(edit.at) === String(feature.at || [scene.spaces / 2, scene.spaces / 2]));
@@ -521,14 +524,14 @@ function moveStamp(world, index, from, now) {
 /** @param {World} world @param {number} index @param {string} knob @param {Point} by @param {string} look @returns {Intent} */
 function pullStamp(world, index, knob, by, look) {
   const { scene } = world, stamp = scene.stamps[index], feature = scene.plan.features[index], word = stamp.kind;
-  if (stamp.free || word === "pillar" || word === "well") {
+  if (stamp.free || hasSize(scene, word)) {
     const out = Math.max(...["n", "e", "s", "w"].filter((s) => knob.includes(s)).map((s) => by[0] * STEP[/** @type {Side} */ ({ n: "north", e: "east", s: "south", w: "west" }[s])][0] + by[1] * STEP[/** @type {Side} */ ({ n: "north", e: "east", s: "south", w: "west" }[s])][1]));
     const wide = Math.max(3, Math.round((stamp.box[2] + 2 * out) * scene.cell)), half = wide / scene.cell / 2, [x, y] = [stamp.box[0] + stamp.box[2] / 2, stamp.box[1] + stamp.box[3] / 2];
     return { marks: [{ form: "stamp", kind: word, box: [x - half, y - half, 2 * half, 2 * half], side: stamp.side, tone: "do" }, { form: "tag", at: [x, y - half], text: `${wide} mm`, tone: "do" }], hint: "Release to resize. Esc cancels.", look, edits: [{ do: "feature-change", index, size: [`${wide} mm`] }], said: "Resized." };
   }
   const to = feature.to || feature.cell, box = pulledBox([feature.cell[0] - 1, feature.cell[1] - 1, to[0] - feature.cell[0] + 1, to[1] - feature.cell[1] + 1], knob, by);
   const cell = [box[0] + 1, box[1] + 1], end = [box[0] + box[2], box[1] + box[3]];
-  return { marks: [{ form: "stamp", kind: word, box: stampBox({ kind: word, cell, to: end }, scene.spaces, scene.wall), side: stamp.side, tone: "do" }], hint: "Release to resize. Esc cancels.", look, edits: String([cell, end]) === String([feature.cell, to]) ? undefined : [{ do: "feature-away", index }, { do: "feature", kind: word, cell, to: end, values: feature.values }], said: "Resized." };
+  return { marks: [{ form: "stamp", kind: word, box: stampBox({ kind: word, cell, to: end }, scene), side: stamp.side, tone: "do" }], hint: "Release to resize. Esc cancels.", look, edits: String([cell, end]) === String([feature.cell, to]) ? undefined : [{ do: "feature-away", index }, { do: "feature", kind: word, cell, to: end, values: feature.values }], said: "Resized." };
 }
 
 /** @param {Box} box @returns {Point[]} */

@@ -463,7 +463,7 @@ export function drawMark(pen, inks, eye, scene, mark) {
     const tinted = { ...inks, wall: ink, dark: ink, step: soft };
     pen.translate(x, y);
     pen.scale(scale, scale);
-    drawStamp(pen, tinted, mark.kind, [0, 0, mark.box[2], mark.box[3]], mark.side, mark.kind === "well", 1 / scale);
+    drawStamp(pen, tinted, mark.kind, [0, 0, mark.box[2], mark.box[3]], mark.side, false, 1 / scale);
   } else if (mark.form === "tag") drawTag(pen, inks, toScreen(eye, ...mark.at), mark.text, ink);
   pen.restore();
 }

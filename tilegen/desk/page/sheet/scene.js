@@ -20,7 +20,7 @@ import { STEP, boxOf, covers, inside, joined, nearestOn, ringsOf, turnedBox } fr
 
 /** Used until the program has said what they are: 1/4 in and 1.1 in. */
 const USUAL_WALL_MM = 6.35, USUAL_DOOR_MM = 27.94;
-export const EMPTY_PLAN = { name: "", scale: "10 ft", cell_mm: 63.5, spaces: 2, rows: ["."], letters: {}, shapes: [], ways: [], walls: [], features: [], empty: true };
+export const EMPTY_PLAN = { name: "", scale: "10 ft", cell_mm: 63.5, spaces: 2, rows: ["."], letters: {}, shapes: [], ways: [], walls: [], features: [], stamps: {}, empty: true };
 
 /** @param {Line} line */
 export const lineKey = ({ level, c, r }) => `${level ? "h" : "v"}${c},${r}`;
@@ -171,7 +171,7 @@ export class Scene {
     const { box } = feature;
     return {
       index, kind: feature.kind, box, side: feature.front || null, values: feature.values,
-      round: feature.kind === "well" || !!feature.values.round, free: !!feature.at || feature.size.length > 0,
+      round: !!this.plan.stamps[feature.kind]?.round || !!feature.values.round, free: !!feature.at || feature.size.length > 0,
       room: this.roomAt([box[0] + box[2] / 2, box[1] + box[3] / 2]),
     };
   }
@@ -395,13 +395,13 @@ function tilesByPlace(tiles) {
 const places = new WeakMap();
 
 /**
- * Where a feature stands, as far as the page knows: a pillar is two walls thick and a well one space wide, others fill their squares.
- * @param {any} feature @param {number} spaces per cell @param {number} wall its thickness in cells @returns {Box}
+ * Where a feature stands, as far as the page knows: it has a size of its own, or fills its squares between the walls.
+ * @param {any} feature @param {{plan: any, spaces: number, wall: number}} scene @returns {Box}
  */
-export function stampBox(feature, spaces, wall) {
+export function stampBox(feature, { plan, spaces, wall }) {
   const [c, r] = [feature.cell[0] - 1, feature.cell[1] - 1], to = feature.to || feature.cell;
   const whole = /** @type {Box} */ ([c, r, to[0] - feature.cell[0] + 1, to[1] - feature.cell[1] + 1]);
-  const size = { pillar: 2 * wall, well: 1 / spaces }[/** @type {string} */ (feature.kind)];
+  const size = plan.stamps[feature.kind]?.across;
   if (!size && !feature.at) return [whole[0] + wall, whole[1] + wall, whole[2] - 2 * wall, whole[3] - 2 * wall];
   const side = size || 0.5, at = feature.at ? [c + feature.at[0] / spaces, r + feature.at[1] / spaces] : [c + whole[2] / 2, r + whole[3] / 2];
   return [at[0] - side / 2, at[1] - side / 2, side, side];
