@@ -21,7 +21,7 @@ from tilegen.files.stock import read_material
 from tilegen.files.styles import read_style
 from tilegen.files.toml import shipped
 from tilegen.pictures.canvas import Area, Photo
-from tilegen.pictures.skins import _BLEED_MM, _of_tile, _sheets, papers
+from tilegen.pictures.skins import _BLEED_MM, _grit, _of_tile, _sheets, papers
 from tilegen.plans.kit import make_kit
 from tilegen.sheets.parts import list_parts
 from tilegen.tiles.coursing import Coursing
@@ -105,6 +105,31 @@ def test_the_stones_are_those_that_are_carved():
     assert len(inner) == number
     heights = {round(s.region.centroid.y, 1) for s in inner}
     assert len(heights) >= len(rows)
+
+
+def test_joints_have_grit_and_stones_have_none_of_it():
+    """Its grains lie in the joints of the paper and are of shades of these; there is none between boards."""
+    for style, some in (("dressed", True), ("timber", False)):
+        plate, sheet = sheets_of(tile(style))["base"]
+        grains = list(_grit(sheet, sheet.cut, np.random.default_rng(1)))
+        assert (len(grains) > 2) == some
+        west, _, _, north = sheet.cut.bounds
+        stones = shapely.union_all([stone.region for stone in sheet.stones])
+        for grain in grains:
+            spots = shapely.points(grain.centres * (1.0, -1.0) + (west, north))
+            assert shapely.distance(stones, spots).min() > grain.radius - 1e-9
+            assert shapely.covers(sheet.cut, spots).all()
+        assert (sum(len(grain.centres) for grain in grains) > 200) == some
+
+
+def test_lines_on_a_paper_of_rock_are_cracks():
+    """Where spaces meet they cross, amid a space they stray."""
+    plate, sheet = sheets_of(tile("cave"))["base"]
+    gaps = plate.foot.difference(shapely.union_all([stone.region for stone in sheet.stones]).buffer(1e-6))
+    assert shapely.distance(gaps, shapely.Point(31.75, 31.75)) < 1e-6
+    south = gaps.intersection(shapely.box(20, 8, 44, 26))
+    west, _, east, _ = south.bounds
+    assert 0.4 < max(31.75 - west, east - 31.75) < 2.5
 
 
 @pytest.mark.parametrize("paper", ["A4", "Letter"])

@@ -488,14 +488,21 @@ def _pdf_shape(page: Pages, shape: Shape) -> None:
         page.setLineWidth(shape.width)
         page.setDash([shape.dash, shape.dash] if shape.dash else [])
         page.drawPath(_pdf_path(page, [(line, False) for line in shape.lines]), stroke=1, fill=0)
+    elif isinstance(shape, Discs) and not shape.stroke:
+        # Lines without length and with round ends, as in SVG (ISO 32000-1, 8.5.3.2): short to write.
+        page.setDash()
+        page.setStrokeColor(_ink(shape.fill))
+        page.setLineWidth(2 * shape.radius)
+        page.setLineCap(1)
+        page.drawPath(_pdf_path(page, [(np.repeat(spot[None], 2, axis=0), False) for spot in shape.centres]))
+        page.setLineCap(0)
     elif isinstance(shape, Discs):
         page.setDash()
         page.setFillColor(_ink(shape.fill))
-        if shape.stroke:
-            page.setStrokeColor(_ink(shape.stroke))
-            page.setLineWidth(shape.width)
+        page.setStrokeColor(_ink(shape.stroke))
+        page.setLineWidth(shape.width)
         for x, y in shape.centres.tolist():
-            page.circle(x, y, shape.radius - shape.width / 2, stroke=bool(shape.stroke), fill=1)
+            page.circle(x, y, shape.radius - shape.width / 2, stroke=1, fill=1)
     elif isinstance(shape, Photo):
         _pdf_photo(page, shape)
     else:

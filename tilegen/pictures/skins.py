@@ -30,7 +30,7 @@ from tilegen.pictures.canvas import Area, Discs, Photo, Polylines, Rings, Shape
 from tilegen.pictures.paper import INK, Booklet
 from tilegen.pictures.template_pages import Head, Template, lay_templates
 from tilegen.sheets.parts import BuiltTile
-from tilegen.tiles.coursing import Coursing, lies, merged
+from tilegen.tiles.coursing import Coursing, cracks, lies, merged
 from tilegen.tiles.dressing import stone_of
 from tilegen.tiles.loose import Piece, is_foot
 from tilegen.tiles.plate import Opening, Plate
@@ -48,6 +48,8 @@ _EDGE_MM, _JOINT, _LIT, _SHADED = 0.38, 0.5, 1.13, 0.82
 _TONES = (0.88, 0.94, 1.0, 1.06, 1.1)
 # Specks per mm2, how large they are, and their shares of their stone's brightness.
 _SPECKS, _SPECK_MM, _SPECKLED = 0.035, (0.12, 0.34), (0.86, 0.92, 1.07)
+# Grains of grit in joints per mm2, how large they are, and their shares of the joints' brightness.
+_GRIT, _GRIT_MM, _GRITTY = 0.8, (0.09, 0.17), (0.7, 1.25, 1.5)
 # Between lines of grain.
 _GRAIN_MM = 1.3
 # A sheet of 80 g/m2 (common practice, no source).
@@ -164,9 +166,10 @@ def _floor(plate: Plate, coursing: Coursing, style: Stonework) -> _Sheet:
         # Spaces can still be counted.
         west, south, east, north = foot.bounds
         p = coursing.pitch
-        lines = [LineString([(x * p, south), (x * p, north)]) for x in range(math.ceil(west / p), math.ceil(east / p))]
-        lines += [LineString([(west, y * p), (east, y * p)]) for y in range(math.ceil(south / p), math.ceil(north / p))]
-        joints = shapely.union_all(lines).buffer(half / 2, cap_style="flat") if lines else Polygon()
+        lines = [((x * p, south), (x * p, north)) for x in range(math.ceil(west / p), math.ceil(east / p))]
+        lines += [((west, y * p), (east, y * p)) for y in range(math.ceil(south / p), math.ceil(north / p))]
+        rng = np.random.Generator(np.random.PCG64(round(foot.area)))
+        joints = cracks(lines, coursing.seen(plate), p, half, rng).intersection(foot)
         facets = _rock(cut.buffer(_BLEED_MM, join_style="mitre"), style)
         sheet.stones += [_Stone(facet.difference(joints)) for facet in facets]
         return sheet
@@ -433,6 +436,7 @@ def _stones(sheet: _Sheet, ground: BaseGeometry, rng: np.random.Generator, there
     """Stones with lit and shaded edges on the colour of their joints."""
     assert callable(there)
     yield Area(tuple(there(ground)), _shade(sheet.colours[0], _JOINT))
+    yield from _grit(sheet, ground, rng)
     layers: dict[str, list[Rings]] = {}
     lit: dict[str, list[Rings]] = {}
     grain: list[np.ndarray] = []
@@ -464,6 +468,23 @@ def _stones(sheet: _Sheet, ground: BaseGeometry, rng: np.random.Generator, there
     if grain:
         lines = tuple((line - (west, north)) * (1.0, -1.0) for line in grain)
         yield Polylines(lines, _shade(sheet.colours[0], 0.8), 0.14)
+
+
+def _grit(sheet: _Sheet, ground: BaseGeometry, rng: np.random.Generator) -> Iterator[Shape]:
+    """Grains of sand in the joints; none between beams and boards."""
+    joints = ground.difference(shapely.union_all([stone.region for stone in sheet.stones])).intersection(sheet.cut)
+    joints = joints.buffer(-_GRIT_MM[1])
+    if sheet.wood or joints.is_empty:
+        return
+    shapely.prepare(joints)
+    low, high = np.array(joints.bounds).reshape(2, 2)
+    spots = low + (high - low) * rng.random((round(float(np.prod(high - low)) * _GRIT), 2))
+    spots = spots[shapely.contains_xy(joints, spots)]
+    west, _, _, north = sheet.cut.bounds
+    for mine, share in zip(np.array_split(spots, len(_GRITTY)), _GRITTY, strict=True):
+        if len(mine):
+            colour = _shade(sheet.colours[0], _JOINT * share)
+            yield Discs((mine - (west, north)) * (1.0, -1.0), float(rng.uniform(*_GRIT_MM)), colour)
 
 
 def _grain(region: BaseGeometry, rng: np.random.Generator, *, long: bool) -> list[np.ndarray]:

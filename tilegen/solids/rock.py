@@ -17,13 +17,12 @@ import numpy.typing as npt
 import shapely
 from manifold3d import Manifold, Mesh64, OpType
 from shapely.geometry import LineString, Polygon
-from shapely.geometry.base import BaseGeometry
 
 from tilegen.geometry import EQUAL_MM, Point, polygons_of, rings_of
 from tilegen.solids.masonry import deepest
 from tilegen.solids.prisms import extruded, round_pockets
 from tilegen.solids.stones import STONES
-from tilegen.tiles.coursing import lies
+from tilegen.tiles.coursing import cracks, lies
 from tilegen.tiles.plate import Facing, Mark, Plate
 
 Floats = npt.NDArray[np.float64]
@@ -49,9 +48,7 @@ _OFF_FACE_MM = 0.03
 _CRUMB_MM3 = 1.0
 # How often moves are halved that turn a triangle over, and how much of its area must look the old way.
 _HALVINGS, _TURNED = 8, 0.15
-# Of a crack: how far it strays, how far apart its bends are, how much of a line's width it has amid a space, and how
-# far from the corners of spaces all that begins. How much deeper it is than a line, as a share of the deepest floor.
-_STRAY_MM, _BENDS_MM, _CRACK_WIDE, _TO_CORNER_MM = 1.7, (1.5, 4.0), (0.5, 1.2), 6.0
+# How much deeper a crack is than a line, as a share of the deepest floor.
 _UNDER = 0.6
 # Height of the bands of one tone in pictures.
 _BAND_MM = 5.0
@@ -91,7 +88,8 @@ def without_lines(plates: Sequence[Plate], facing: Facing) -> list[Plate]:
             (axis, *_), way = np.argsort(-np.abs(end - start)), end - start
             if not way[1 - axis]:
                 low, high = sorted((start[axis], end[axis]))
-                at = np.arange(math.floor(low / pitch) + 1, math.ceil(high / pitch)) * pitch
+                first, last = math.floor(low / pitch + EQUAL_MM) + 1, math.ceil(high / pitch - EQUAL_MM)
+                at = np.arange(first, last) * pitch
                 between = np.repeat(start[None], len(at), axis=0)
                 between[:, axis] = at if way[axis] > 0 else at[::-1]
                 found.append(between)
@@ -123,10 +121,7 @@ def _is_crack(mark: Mark, pitch: float) -> bool:
 
 
 def _cracks(plates: Sequence[Plate], facing: Facing) -> Iterator[Manifold]:
-    """What the lines between spaces take away.
-
-    They go through the corners of spaces, straight and as wide as the lines are, and so meet over every seam.
-    """
+    """What the lines between spaces take away."""
     rng = np.random.Generator(np.random.PCG64((facing.seed, 4)))
     pitch = facing.pitch
     for plate in plates:
@@ -136,48 +131,10 @@ def _cracks(plates: Sequence[Plate], facing: Facing) -> Iterator[Manifold]:
             if _is_crack(mark, pitch):
                 others = [other.region for other in plate.marks if other is not mark and other.on == "top"]
                 free = mark.face.difference(shapely.union_all(others))
-                found = [
-                    _crack(side, free, facing.line[0], rng) for line in mark.centres for side in _sides(line, pitch)
-                ]
+                found = cracks(mark.centres, free, pitch, facing.line[0], rng)
                 # Past the tile's edges.
-                region = shapely.union_all(found).difference(plate.foot.difference(free))
+                region = found.difference(plate.foot.difference(free))
                 yield from (extruded(p, plate.top - depth, plate.top + _FOOT_MM) for p in polygons_of(region))
-
-
-def _sides(line: Sequence[Point], pitch: float) -> Iterator[tuple[Floats, Floats]]:
-    """The sides of spaces that a line runs along, from corner to corner."""
-    start, end = np.array(line[0]), np.array(line[-1])
-    axis = int(np.argmax(np.abs(end - start)))
-    low, high = sorted((start[axis], end[axis]))
-    for n in range(math.floor(low / pitch + EQUAL_MM), math.ceil(high / pitch - EQUAL_MM)):
-        corners = np.stack([start, start])
-        corners[:, axis] = n * pitch, (n + 1) * pitch
-        yield corners[0], corners[1]
-
-
-def _crack(side: tuple[Floats, Floats], free: BaseGeometry, width: float, rng: np.random.Generator) -> Polygon:
-    """The crack along one side of a space; straight where something lies beside it, which would cut slivers off it."""
-    start, end = side
-    length = float(np.abs(end - start).sum())
-    along = (end - start) / length
-    across = np.array((-along[1], along[0]))
-
-    def band(at: Floats, left: Floats, right: Floats) -> Polygon:
-        rims = [start + at[:, None] * along + off[:, None] * across for off in (left, right)]
-        return Polygon(np.concatenate([rims[1], rims[0][::-1]]))
-
-    steps = np.cumsum(rng.uniform(*_BENDS_MM, size=math.ceil(length / _BENDS_MM[0])))
-    at = np.concatenate([[0.0], steps[steps < length - _BENDS_MM[0]], [length]])
-    share = np.clip(np.minimum(at, length - at) / _TO_CORNER_MM, 0.0, 1.0)
-    strayed = share * _STRAY_MM * rng.uniform(-1.0, 1.0, len(at))
-    half = width / 2 * (1 + share * (rng.uniform(*_CRACK_WIDE, len(at)) - 1))
-    reach = np.full(2, _STRAY_MM + width)
-    ends = np.array((0.0, length))
-    room = free.intersection(band(ends, reach, -reach))
-    whole = isinstance(room, Polygon) and not room.is_empty and room.convex_hull.area - room.area < EQUAL_MM
-    if whole and np.ptp(shapely.get_coordinates(room) @ across) > 2 * reach[0] - EQUAL_MM:
-        return band(at, strayed + half, strayed - half)
-    return band(ends, np.full(2, width / 2), np.full(2, -width / 2))
 
 
 class _Noise:

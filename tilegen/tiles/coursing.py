@@ -8,7 +8,7 @@ jambs. Over an opening stands an arch or a beam.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import pairwise
@@ -40,6 +40,9 @@ _RING_MM, _LEAST_RING_MM = 5.3, 2.4
 _FLAT_ARCH_STONES, _LEAN = 5, math.tan(math.radians(18))
 # How far a beam over a doorway lies on its jambs.
 _BEARING_MM = 2.4
+# Of a crack: how far it strays, how far apart its bends are, how much of a line's width it has amid a space, and how
+# far from the corners of spaces all that begins.
+_STRAY_MM, _BENDS_MM, _CRACK_WIDE, _TO_CORNER_MM = 1.7, (1.5, 4.0), (0.5, 1.2), 6.0
 # The least lap of a bond, as a share of a stone's least length.
 LEAST_LAP = 0.25
 
@@ -345,6 +348,53 @@ class Coursing:
         standing = [plate for plate in self.plates if plate.bottom <= base.top < plate.top]
         covered = [less(plate, plate.openings) for plate in standing]
         return base.foot.difference(shapely.union_all(covered))
+
+
+def cracks(
+    lines: Iterable[Sequence[Point]], free: BaseGeometry, pitch: float, width: float, rng: np.random.Generator
+) -> BaseGeometry:
+    """Lines between spaces as cracks in rock, which stray amid the sides of spaces.
+
+    They go through the corners of spaces, straight and as wide as they were, and so meet over every seam. free: where
+    they may go. width: mm.
+    """
+    return shapely.union_all([_crack(side, free, width, rng) for line in lines for side in _sides(line, pitch)])
+
+
+def _sides(line: Sequence[Point], pitch: float) -> Iterator[tuple[Points, Points]]:
+    """The sides of spaces that a line runs along, from corner to corner."""
+    start, end = np.array(line[0]), np.array(line[-1])
+    axis = int(np.argmax(np.abs(end - start)))
+    low, high = sorted((start[axis], end[axis]))
+    for n in range(math.floor(low / pitch + EQUAL_MM), math.ceil(high / pitch - EQUAL_MM)):
+        corners = np.stack([start, start])
+        corners[:, axis] = n * pitch, (n + 1) * pitch
+        yield corners[0], corners[1]
+
+
+def _crack(side: tuple[Points, Points], free: BaseGeometry, width: float, rng: np.random.Generator) -> Polygon:
+    """The crack along one side of a space; straight where something lies beside it, which would cut slivers off it."""
+    start, end = side
+    length = float(np.abs(end - start).sum())
+    along = (end - start) / length
+    across = np.array((-along[1], along[0]))
+
+    def band(at: Points, left: Points, right: Points) -> Polygon:
+        rims = [start + at[:, None] * along + off[:, None] * across for off in (left, right)]
+        return Polygon(np.concatenate([rims[1], rims[0][::-1]]))
+
+    steps = np.cumsum(rng.uniform(*_BENDS_MM, size=math.ceil(length / _BENDS_MM[0])))
+    at = np.concatenate([[0.0], steps[steps < length - _BENDS_MM[0]], [length]])
+    share = np.clip(np.minimum(at, length - at) / _TO_CORNER_MM, 0.0, 1.0)
+    strayed = share * _STRAY_MM * rng.uniform(-1.0, 1.0, len(at))
+    half = width / 2 * (1 + share * (rng.uniform(*_CRACK_WIDE, len(at)) - 1))
+    reach = np.full(2, _STRAY_MM + width)
+    ends = np.array((0.0, length))
+    room = free.intersection(band(ends, reach, -reach))
+    whole = isinstance(room, Polygon) and not room.is_empty and room.convex_hull.area - room.area < EQUAL_MM
+    if whole and np.ptp(shapely.get_coordinates(room) @ across) > 2 * reach[0] - EQUAL_MM:
+        return band(at, strayed + half, strayed - half)
+    return band(ends, np.full(2, width / 2), np.full(2, -width / 2))
 
 
 def less(plate: Plate, openings: Sequence[Opening]) -> BaseGeometry:
