@@ -1,7 +1,7 @@
 """How an opening ends at the top: each kind of head as the arcs of its underside, and what follows from them.
 
-A head without arcs is level: a lintel. A third kind that is drawn by arcs is one more row of `_ARCS` and of `HEADS` in
-`model/grid.py`.
+A head without arcs is level: a lintel. Another kind, of arcs that spring upright, is one more row of `_ARCS` here and
+of `HEADS` in `model/grid.py`.
 """
 
 from __future__ import annotations
