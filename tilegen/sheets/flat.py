@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from itertools import pairwise
 from typing import Literal, NamedTuple
 
@@ -152,6 +153,8 @@ def at_origin(
     return flat.changed(moved, lambda point: (point[0] - west, point[1] - south))
 
 
+# A kit's tiles are made of few kinds of parts.
+@lru_cache(maxsize=4096)
 def own_pose(flat: Flat) -> tuple[Flat, tuple[object, ...]]:
     """The one of a part's four turns whose description comes first, with that description."""
     turns = [flat]
