@@ -20,6 +20,7 @@ from tilegen.files.stock import BEFORE_ALL, cautions_of
 from tilegen.lengths import Units, in_units
 from tilegen.model.materials import BLANK_EDGE_MM
 from tilegen.model.words import PAPERS, Paper
+from tilegen.pictures.canvas import new_pdf
 from tilegen.pictures.paper import BAR_MM
 from tilegen.sheets.drawing import LAYERS, SheetDrawing
 from tilegen.sheets.labels import Place
@@ -71,9 +72,7 @@ def pdf_bytes(sheet_set: SheetSet, paper: Paper = "A4", units: Units = "mm") -> 
     size = PAPERS[paper][0] * mm, PAPERS[paper][1] * mm
     frame = Frame(size[0] / mm, size[1] / mm)
     content = io.BytesIO()
-    canvas = Canvas(content, pagesize=size, invariant=1, pageCompression=1)
-    canvas.setTitle(f"Sheets to cut: {sheet_set.material.name}")
-    canvas.setCreator("tilegen")
+    canvas = new_pdf(content, f"Sheets to cut: {sheet_set.material.name}", size)
     tilings = [tile_pages(sheet.nominal, frame) for sheet in sheet_set.sheets]
     for tiling in tilings:
         _define(canvas, turned(tiling.drawing) if tiling.turned else tiling.drawing)
@@ -89,9 +88,7 @@ def drawing_pdf(drawing: SheetDrawing, title: str, words: Sequence[str], paper: 
     """One drawing, true size, after a page that describes it; the file's content."""
     frame = Frame(*PAPERS[paper])
     content = io.BytesIO()
-    canvas = Canvas(content, pagesize=(frame.paper_width * mm, frame.paper_height * mm), invariant=1)
-    canvas.setTitle(title)
-    canvas.setCreator("tilegen")
+    canvas = new_pdf(content, title, (frame.paper_width * mm, frame.paper_height * mm))
     tiling = tile_pages(drawing, frame)
     _define(canvas, turned(drawing) if tiling.turned else drawing)
     first = _Words(canvas, frame)
@@ -111,9 +108,7 @@ def printed_pdf(sheet_set: SheetSet) -> bytes:
     Nothing else is on it but a bar to measure, where the parts leave room: what is printed stays on the tiles.
     """
     content = io.BytesIO()
-    canvas = Canvas(content, invariant=1, pageCompression=1)
-    canvas.setTitle(f"Sheets to print on {sheet_set.material.name}")
-    canvas.setCreator("tilegen")
+    canvas = new_pdf(content, f"Sheets to print on {sheet_set.material.name}")
     for sheet in sheet_set.sheets:
         parts = replace(sheet.nominal, strokes=tuple(s for s in sheet.nominal.strokes if LAYERS[s.layer].made))
         bar = bar_beside(parts)
