@@ -33,6 +33,8 @@ CHORD_MM = 0.08
 _DRAWS = 40
 # Stones narrower than this are part of their neighbour.
 _LEAST_STONE_MM = 3.0
+# How high a pillar's cap, its base and its drums are.
+_CAP_MM, _DRUM_MM = 4.5, 9.5
 # How far past a wall's ends its last stones are sought.
 _END_MM = 20.0
 # Of an arch: how many stones, how high its ring is, the narrowest ring.
@@ -99,15 +101,16 @@ class Coursing:
     def courses(self) -> Iterator[tuple[Plate, Course, list[CourseStone]]]:
         """The stones of all walls, from the top down."""
         turns = self.plates, self.turned
-        for bottom, top in sorted({(plate.bottom, plate.top) for plate in self.standing}):
-            heights = courses_of(top - bottom, self.style.courses)
+        for bottom, top, drums in sorted({(p.bottom, p.top, p.role == "pillar") for p in self.standing}):
+            heights = drums_of(top - bottom) if drums else courses_of(top - bottom, self.style.courses)
             above: dict[str, list[float]] = {}
             high = top
             for number, height in enumerate(heights):
                 low, last = high - height, number == len(heights) - 1
                 course = Course(number, low, high, last, self._standing_at(low, high))
                 for plate in turns[number % 2]:
-                    if plate.facing and not lies(plate) and (plate.bottom, plate.top) == (bottom, top):
+                    mine = (plate.bottom, plate.top, plate.role == "pillar") == (bottom, top, drums)
+                    if mine and plate.facing and not lies(plate):
                         yield plate, course, list(self._pieces(plate, course, above))
                 high = low
 
@@ -481,6 +484,13 @@ def _is_beside(plate: Plate, opening: Opening, low: float) -> bool:
     if plate.is_open_topped(opening):
         return True
     return low - plate.bottom < opening.spring - 1.0
+
+
+def drums_of(height: float) -> list[float]:
+    """The heights of a pillar's stones from the top down: a cap, equal drums, a base."""
+    end = min(_CAP_MM, height / 4)
+    count = max(1, round((height - 2 * end) / _DRUM_MM))
+    return [end, *([(height - 2 * end) / count] * count), end]
 
 
 def courses_of(height: float, table: Sequence[float]) -> list[float]:
