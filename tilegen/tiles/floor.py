@@ -21,6 +21,7 @@ from tilegen.lengths import show_length, show_spot
 from tilegen.model.grid import Grid
 from tilegen.tiles.blocks import Extra
 from tilegen.tiles.features import FEATURES
+from tilegen.tiles.pinches import unpinched
 from tilegen.tiles.plate import Mark, Plate
 
 
@@ -81,6 +82,8 @@ def _between(low: float, high: float, pitch: float) -> list[float]:
 Lines = Callable[[BaseGeometry], tuple[Mark, ...]]
 # Corners of a drum: a multiple of four, so that it is the same in every quarter turn.
 ROUND_CORNERS = 48
+# How far hollows stop short of a point that they would meet in: 1.7 mm of floor stay between, which a knife can cut.
+_WEB_MM = 1.2
 
 
 class Sort(NamedTuple):
@@ -228,7 +231,8 @@ def _base(plan: FloorPlan, covered: BaseGeometry, grid: Grid, lines: Lines) -> I
             low = [part for part, level in plan.floors if depth + level < top]
             holes = [hole for bottom, ceiling, hole in hollows if bottom < top <= ceiling]
             if low or holes:
-                region = plan.footprint.difference(shapely.union_all([*low, *holes]))
+                # Between hollows that meet in a point a web stays.
+                region = plan.footprint.difference(unpinched(shapely.union_all([*low, *holes]), _WEB_MM))
         here = [part for part, level in plan.floors if depth + level == top]
         open_floor = shapely.union_all(here).intersection(region).difference(covered) if here else Polygon()
         yield from _layer(region, open_floor, below, top, lines if grid.floor.lines else lambda _: ())
@@ -279,8 +283,6 @@ def check_corners(plates: Sequence[Plate]) -> None:
     heights = sorted({z for plate in plates for z in (plate.bottom, plate.top)})
     for low, high in pairwise(heights):
         feet = [plate.foot for plate in plates if plate.bottom <= low and plate.top >= high]
-        if len(feet) < 2:
-            continue
         joined = shapely.union_all(feet)
         points = [point for part in polygons_of(joined) for ring in rings_of(part) for point in corners_of(ring)]
         twice = [point for point, count in Counter(points).items() if count > 1]

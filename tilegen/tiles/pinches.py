@@ -58,10 +58,10 @@ def apart(whole: Polygon, grooved: BaseGeometry) -> BaseGeometry:
     return _less_bridges(grooved, pinches)
 
 
-def unpinched(region: BaseGeometry) -> BaseGeometry:
-    """A region that touches itself in no point: what meets in one stops short of it."""
+def unpinched(region: BaseGeometry, bridge: float = _BRIDGE_MM) -> BaseGeometry:
+    """A region that touches itself in no point: what meets in one stops short of it by so much each way, mm."""
     pinches = _pinches(region)
-    return _less_bridges(region, pinches) if len(pinches) else region
+    return _less_bridges(region, pinches, bridge) if len(pinches) else region
 
 
 def touchless(region: BaseGeometry, face: BaseGeometry) -> BaseGeometry:
@@ -71,8 +71,10 @@ def touchless(region: BaseGeometry, face: BaseGeometry) -> BaseGeometry:
     return _less_bridges(region, shapely.get_coordinates(points)) if len(points) else region
 
 
-def _less_bridges(region: BaseGeometry, pinches: npt.NDArray[np.float64]) -> Polygon | MultiPolygon:
-    kept = shapely.union_all(shapely.buffer(shapely.points(pinches), _BRIDGE_MM, cap_style="square"))
+def _less_bridges(
+    region: BaseGeometry, pinches: npt.NDArray[np.float64], bridge: float = _BRIDGE_MM
+) -> Polygon | MultiPolygon:
+    kept = shapely.union_all(shapely.buffer(shapely.points(pinches), bridge, cap_style="square"))
     return polygonal(shapely.difference(region, kept, grid_size=SNAP_MM))
 
 
