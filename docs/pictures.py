@@ -38,8 +38,8 @@ LAYOUTS = (PLAN, "hill-shrine", "gull-light")
 TILE = "corridor-with-doorway"
 SURFACES = (("flagstones", "brick"), ("planks", "timber"), ("cobbles", "ashlar"), ("rough", "none"))
 STONE = (
-    ("corner", "dressed"), ("door", "rubble"), ("corridor", "brick"),
-    ("corner", "timber"), ("door", "timber"), ("corner", "cave"),
+    ("corner", "dressed", "flat"), ("door", "rubble", "pointed"), ("corridor", "brick", "flat"),
+    ("corner", "timber", "flat"), ("door", "timber", "round"), ("corner", "cave", "flat"),
 )  # fmt: skip
 STYLES = {
     "style": "dressed",
@@ -126,8 +126,9 @@ def surfaces_jpeg(size: tuple[int, int] = (520, 430)) -> bytes:
 def stone_jpeg(size: tuple[int, int] = (520, 420)) -> bytes:
     """Shipped tiles in each style of stone, three in a row."""
     whole = Image.new("RGB", (3 * size[0], len(STONE) // 3 * size[1]))
-    for number, (name, style) in enumerate(STONE):
-        tile = read_profile(find(name, "profiles"), Over(tables={"surface": {"style": style}}))
+    for number, (name, style, head) in enumerate(STONE):
+        tables = {"surface": {"style": style}, "doorway": {"head": head}}
+        tile = read_profile(find(name, "profiles"), Over(tables=tables))
         mesh = build_mesh(name, tile.plates)
         picture = soft_png(mesh.vertices, mesh.triangles, tints_of(tile, mesh), size=size)
         whole.paste(Image.open(io.BytesIO(picture)), (number % 3 * size[0], number // 3 * size[1]))
