@@ -204,6 +204,7 @@ def _inwards(
     least, most = (np.where(below, *pair) for pair in zip(style.floor_face, face, strict=True))
     depth = np.maximum(least + (most - least) * rough, _OFF_FACE_MM)
     depth *= np.clip((points[:, 2] - _FOOT_MM) / _FOOT_MM, 0, 1)
+    depth = np.minimum(depth, _over_openings(points, standing))
     moved: Floats = normals * depth[:, None]
     # What meets the next tile stays in its plane, and rims close to it.
     rims = below & (beside.min(axis=1) < _ON_MM)
@@ -215,6 +216,20 @@ def _inwards(
         on_seam = beside[:, axis] < _ON_MM
         moved[on_seam & ~faces & (points[:, 2] > floor + EQUAL_MM), axis] = 0.0
     return moved
+
+
+def _over_openings(points: Floats, standing: Sequence[Plate]) -> Floats:
+    """How far points over openings may move: what is thin there keeps a third of itself."""
+    most = np.full(len(points), np.inf)
+    for plate in standing:
+        for opening in plate.openings:
+            if plate.is_open_topped(opening):
+                continue
+            over = points[:, 2] > plate.bottom + opening.spring - _ON_MM
+            foot = plate.opening_foot(opening).buffer(_ON_MM)
+            over[over] = shapely.contains_xy(foot, points[over, :2])
+            most[over] = np.minimum(most[over], (plate.height - opening.height) / 3)
+    return most
 
 
 def _unfolded(points: Floats, triangles: npt.NDArray[np.int64], inwards: Floats) -> Floats:
