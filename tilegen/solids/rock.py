@@ -16,6 +16,8 @@ import numpy as np
 import numpy.typing as npt
 import shapely
 from manifold3d import Manifold, Mesh64, OpType
+from scipy.sparse import coo_array
+from scipy.sparse.csgraph import connected_components
 from shapely.geometry import LineString, Polygon
 
 from tilegen.geometry import EQUAL_MM, Point, polygons_of, rings_of
@@ -48,6 +50,8 @@ _OFF_FACE_MM = 0.03
 _CRUMB_MM3 = 1.0
 # How often moves are halved that turn a triangle over, and how much of its area must look the old way.
 _HALVINGS, _TURNED = 8, 0.15
+# A triangle less high than that has corners that move alike.
+_SLIVER_MM = 0.05
 # How much deeper a crack is than a line, as a share of the deepest floor.
 _UNDER = 0.6
 # Height of the bands of one tone in pictures.
@@ -226,7 +230,8 @@ def _over_openings(points: Floats, standing: Sequence[Plate]) -> Floats:
             if plate.is_open_topped(opening):
                 continue
             over = points[:, 2] > plate.bottom + opening.spring - _ON_MM
-            foot = plate.opening_foot(opening).buffer(_ON_MM)
+            # And what is joined to it by a triangle.
+            foot = plate.opening_foot(opening).buffer(_STEPS_MM[0])
             over[over] = shapely.contains_xy(foot, points[over, :2])
             most[over] = np.minimum(most[over], (plate.height - opening.height) / 3)
     return most
@@ -235,6 +240,11 @@ def _over_openings(points: Floats, standing: Sequence[Plate]) -> Floats:
 def _unfolded(points: Floats, triangles: npt.NDArray[np.int64], inwards: Floats) -> Floats:
     """The moves, less where they would turn a triangle over: steps and grooves are thinner than bumps are deep."""
     before = _across(points, triangles)
+    one = _by_slivers(points, triangles, before)
+    lengths = np.linalg.norm(inwards, axis=1)
+    least = np.full(one.max() + 1, np.inf)
+    np.minimum.at(least, one, lengths)
+    inwards = inwards * np.divide(least[one], lengths, out=np.zeros_like(lengths), where=lengths > 0)[:, None]
     for _ in range(_HALVINGS):
         after = _across(points - inwards, triangles)
         turned = (before * after).sum(axis=1) < _TURNED * (before**2).sum(axis=1)
@@ -242,10 +252,21 @@ def _unfolded(points: Floats, triangles: npt.NDArray[np.int64], inwards: Floats)
         turned &= (before**2).sum(axis=1) > EQUAL_MM
         if not turned.any():
             return inwards
-        inwards = inwards.copy()
-        inwards[np.unique(triangles[turned])] *= 0.5
-    inwards[np.unique(triangles[turned])] = 0.0
+        inwards[np.isin(one, one[triangles[turned]])] *= 0.5
+    inwards[np.isin(one, one[triangles[turned]])] = 0.0
     return inwards
+
+
+def _by_slivers(points: Floats, triangles: npt.NDArray[np.int64], across: Floats) -> npt.NDArray[np.int64]:
+    """A number for each corner, the same for those of slivers that hang together: they move alike, or leave fins."""
+    longest = np.max(
+        [np.linalg.norm(points[triangles[:, k]] - points[triangles[:, k - 1]], axis=1) for k in range(3)], 0
+    )
+    slivers = triangles[np.linalg.norm(across, axis=1) < _SLIVER_MM * longest]
+    start, end = np.concatenate([slivers[:, :2], slivers[:, 1:]]).T
+    joined = coo_array((np.ones(len(start)), (start, end)), shape=(len(points),) * 2)
+    found: npt.NDArray[np.int64] = connected_components(joined, directed=False)[1].astype(np.int64)
+    return found
 
 
 def _across(points: Floats, triangles: npt.NDArray[np.int64]) -> Floats:
