@@ -235,11 +235,14 @@ def main() -> None:
     words.add_argument("examples", type=int, nargs="?", default=1000)
     words.add_argument("--seed", type=int, default=1)
     words.add_argument("--only", choices=list(SHARES), help="one property")
+    words.add_argument("--style", choices=strategies.STYLES, help="of carved tiles, one style")
     words.add_argument("--jobs", type=int, default=1, help="processes for dungeons")
     words.add_argument("--kept", action="store_true", help="run the kept examples instead")
     asked = words.parse_args()
     if asked.kept:
         sys.exit(again())
+    if asked.style:
+        strategies.STYLES[:] = [asked.style]
     names = [asked.only] if asked.only else list(SHARES)
     all_figures = {name: Figures() for name in names}
     for name, own in all_figures.items():
