@@ -12,8 +12,14 @@ from shapely.geometry import LineString, Point, Polygon, box
 
 from tests.oracle import SIDES, Plain
 
-# A round head is a polygon: the half disc comes out smaller by no more than this share.
-ROUND_SHARE = 4e-3
+# The head of an arch is a polygon: what is under its arcs comes out smaller by no more than this share.
+ROUND_SHARE = 4.3e-3
+# How high an arch rises, and what lies over its springing line, of an opening of width 1: half a disc; what two discs
+# with a radius of three quarters have in common (Weisstein, Circle-circle intersection, MathWorld), its upper half.
+ARCHES = {
+    "round": (0.5, math.pi / 8),
+    "pointed": (math.sqrt(0.5), 0.75**2 * math.acos(1 / 3) - 0.125 * math.sqrt(2)),
+}
 USUAL_DOOR = {"width": 27.94, "height": 30.48, "head": "flat"}
 
 
@@ -40,23 +46,24 @@ def is_plain(tables: dict) -> bool:
 
 
 def _door(opening: dict, tables: dict, side: float, ends: tuple[float, float]) -> tuple[float, float, float]:
-    """(area, the same with a true half disc, height) of a doorway in a side between two walls."""
+    """(area, the same with true arcs, height) of a doorway in a side between two walls."""
     grid, usual = grid_of(tables), {**USUAL_DOOR, **tables.get("doorway", {})}
     centre = opening["at"] * grid["pitch"] if "at" in opening else side / 2
     room = 2 * min(centre - ends[0], side - ends[1] - centre) - grid["wall_thickness"]
     width = opening.get("width", min(usual["width"], room))
     height = opening.get("height", min(usual["height"], grid["wall_height"]))
-    if opening.get("head", usual["head"]) == "round":
-        disc = math.pi * width**2 / 8
+    head = opening.get("head", usual["head"])
+    if head in ARCHES:
+        rise, over = ARCHES[head][0] * width, ARCHES[head][1] * width**2
         if height >= grid["wall_height"]:
             # As high as the wall: open at the top, the corners over the arch go too.
             return width * height, width * height, height
-        return width * (height - width / 2) + disc * (1 - ROUND_SHARE), width * (height - width / 2) + disc, height
+        return width * (height - rise) + over * (1 - ROUND_SHARE), width * (height - rise) + over, height
     return width * height, width * height, height
 
 
 def profile_volume(tables: dict) -> tuple[float, float]:
-    """Least and greatest volume of a plain tile by its size, mm3: they differ by round heads only."""
+    """Least and greatest volume of a plain tile by its size, mm3: they differ by arches only."""
     grid, tile = grid_of(tables), tables["tile"]
     pitch, thick, half = grid["pitch"], grid["wall_thickness"], grid["joint_play"] / 2
     width, deep = (s * pitch for s in tile["size"])
