@@ -59,7 +59,7 @@ export class MakePanel {
       make("p", { className: "answer" }, "What stands in your workshop?"),
       make("fieldset", {}, make("legend", {}, tick("I cut sheets", "cut")), cut && make("div", { className: "fields" },
         field("Of", this.#select("material", tools.materials)), field("With", this.#select("machine", tools.machines)),
-        field("Paper for templates", this.#select("paper", Object.fromEntries(["A4", "A3", "Letter", "Tabloid"].map((size) => [size, size]))))),
+        field("Paper for templates", this.#select("paper", Object.fromEntries(tools.papers.map((/** @type {string} */ size) => [size, size]))))),
       cut && this.#verdict()),
       make("fieldset", {}, make("legend", {}, tick("I print solids", "print")), print && make("div", { className: "fields" }, field("On", this.#select("printer", tools.printers)))),
       this.#cautions(),
