@@ -5,6 +5,7 @@ import json
 import random
 import shutil
 import threading
+import time
 import tomllib
 import zipfile
 
@@ -47,6 +48,9 @@ class Server:
         self.server = uvicorn.Server(uvicorn.Config(make_app(self.port, self.steps, disk), log_level="error"))
         self.thread = threading.Thread(target=self.server.run, kwargs={"sockets": [listening]}, daemon=True)
         self.thread.start()
+        while not self.server.started:
+            assert self.thread.is_alive()
+            time.sleep(0.01)
 
     def stop(self):
         self.server.should_exit = True
