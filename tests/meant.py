@@ -12,13 +12,12 @@ from shapely.geometry import LineString, Point, Polygon, box
 
 from tests.oracle import SIDES, Plain
 
-# The head of an arch is a polygon: what is under its arcs comes out smaller by no more than this share.
-ROUND_SHARE = 4.3e-3
 # How high an arch rises, and what lies over its springing line, of an opening of width 1: half a disc; what two discs
-# with a radius of three quarters have in common (Weisstein, Circle-circle intersection, MathWorld), its upper half.
+# with a radius of three quarters have in common (Weisstein, Circle-circle intersection, MathWorld), its upper half. A
+# head is a polygon: what is over the line comes out smaller by no more than the last share.
 ARCHES = {
-    "round": (0.5, math.pi / 8),
-    "pointed": (math.sqrt(0.5), 0.75**2 * math.acos(1 / 3) - 0.125 * math.sqrt(2)),
+    "round": (0.5, math.pi / 8, 4e-3),
+    "pointed": (math.sqrt(0.5), 0.75**2 * math.acos(1 / 3) - 0.125 * math.sqrt(2), 4.3e-3),
 }
 USUAL_DOOR = {"width": 27.94, "height": 30.48, "head": "flat"}
 
@@ -54,11 +53,11 @@ def _door(opening: dict, tables: dict, side: float, ends: tuple[float, float]) -
     height = opening.get("height", min(usual["height"], grid["wall_height"]))
     head = opening.get("head", usual["head"])
     if head in ARCHES:
-        rise, over = ARCHES[head][0] * width, ARCHES[head][1] * width**2
+        rise, over, less = ARCHES[head][0] * width, ARCHES[head][1] * width**2, ARCHES[head][2]
         if height >= grid["wall_height"]:
             # As high as the wall: open at the top, the corners over the arch go too.
             return width * height, width * height, height
-        return width * (height - rise) + over * (1 - ROUND_SHARE), width * (height - rise) + over, height
+        return width * (height - rise) + over * (1 - less), width * (height - rise) + over, height
     return width * height, width * height, height
 
 

@@ -59,6 +59,12 @@ def largest_polygon(geometry: BaseGeometry) -> Polygon:
     return max(polygons_of(geometry), key=lambda part: part.area, default=Polygon())
 
 
+def is_box(part: Polygon) -> bool:
+    """Whether an area fills its bounds."""
+    west, south, east, north = part.bounds
+    return (east - west) * (north - south) - part.area < EQUAL_MM
+
+
 def lines_of(geometry: BaseGeometry, least: float = 0.0) -> list[LineString]:
     """The lines of a geometry that are longer than `least`, mm; points and areas dropped."""
     return [

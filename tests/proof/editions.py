@@ -111,11 +111,8 @@ class Proof:
 
     def unowned(self, out: Path) -> set[str]:
         """Files that the manifest does not list as they are."""
-        entries = (
-            json.loads((out / "rooms" / "manifest.json").read_text())["files"]
-            if (out / "rooms" / "manifest.json").is_file()
-            else []
-        )
+        manifest = out / "rooms" / "manifest.json"
+        entries = json.loads(manifest.read_text())["files"] if manifest.is_file() else []
         listed = {(f"rooms/{entry['path']}", entry["sha256"]) for entry in entries}
         return {name for name, digest in tree(out).items() if (name, digest) not in listed} - {"rooms/manifest.json"}
 

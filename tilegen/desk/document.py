@@ -418,5 +418,5 @@ def rows_of(document: Mapping[str, Any]) -> list[str]:
 
 def usual_looks(data: Mapping[str, Any]) -> dict[str, str]:
     """What closes a way of a plan that says nothing itself, and how it ends at the top."""
-    said = {"leaf": data.get("door", {}).get("leaf"), "head": data.get("doorway", {}).get("head")}
-    return {"leaf": str(said["leaf"] or Door().leaf), "head": str(said["head"] or DoorwaySize().head)}
+    leaf, head = data.get("door", {}).get("leaf"), data.get("doorway", {}).get("head")
+    return {"leaf": str(leaf or Door().leaf), "head": str(head or DoorwaySize().head)}

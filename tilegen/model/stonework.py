@@ -65,10 +65,7 @@ class Stonework:
     floor_depth: Annotated[float, Key("The depth of the floor's joints.", takes="mm", least=0.2, most=3)] = 0.85
     floor_radius: Annotated[
         Span, Key("How far the edges of the floor are taken off: from, to.", takes="mm", least=0, most=3)
-    ] = (
-        0.35,
-        0.75,
-    )
+    ] = (0.35, 0.75)
     wear: Annotated[
         float,
         Key(
@@ -96,10 +93,7 @@ class Stonework:
     ] = field(default=63.5, repr=False)
     floor_face: Annotated[
         Span, Key("How far the floor lies under the plain tile's: from, to.", takes="mm", least=0.03, most=2)
-    ] = (
-        0.03,
-        0.43,
-    )
+    ] = (0.03, 0.43)
 
     def colours_of(self, *, floor: bool) -> tuple[str, ...]:
         """The colours of its floors or its walls."""

@@ -90,7 +90,7 @@ class Stone:
                 yield height, more, bool(high), bool(pointed)
 
 
-# Of one outline of a stone: its height, how far it is drawn in beyond its sides, whether it belongs to the high end,
+# One outline of a stone: its height, how far it is drawn in beyond its sides, whether it belongs to the high end,
 # whether a corner of it is one point.
 _Level = tuple[float, float, bool, bool]
 
@@ -103,7 +103,7 @@ class Heap:
     """
 
     steps: int = 1
-    # Of each place the stones that may lie there, the best first.
+    # The stones that may lie at each place, the best first.
     choices: list[tuple[Stone, ...]] = field(default_factory=list)
     # What lies among them: points, triangles and the faces of these.
     others: list[tuple[Floats, Ints, npt.NDArray[np.uint64]]] = field(default_factory=list)
@@ -161,7 +161,7 @@ class _Outlines:
         is_round = is_round > 0
         # At the low and at the high end.
         leans = np.where(lean < 0, -lean, 0.0), np.where(lean > 0, lean, 0.0)
-        # Of the side to each corner and of the one from it.
+        # First the side to each corner, then the one from it.
         self.depths = np.stack([[(end + more)[previous], start + more] for more in leans], axis=2)
         self.edges = np.stack([(edge * is_round)[previous], edge * is_round])
         self.before = self.ways[previous]
@@ -202,7 +202,7 @@ class _Lofted:
         outlines = _Outlines(stones)
         levels = [list(stone.levels(steps)) for stone in stones]
         table = np.array(list(chain.from_iterable(levels)), np.float64)
-        # Of each ring its stone, and of each corner of a ring its ring.
+        # The stone of each ring, and the ring of each corner.
         self.stone = np.repeat(np.arange(len(stones)), [len(one) for one in levels])
         self.sizes = outlines.sizes[self.stone]
         self.first = _starts(self.sizes)

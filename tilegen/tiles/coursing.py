@@ -21,7 +21,7 @@ from shapely.affinity import translate
 from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import EQUAL_MM, Point, Points, largest_polygon, polygons_of, without_collinear
+from tilegen.geometry import EQUAL_MM, Point, Points, is_box, largest_polygon, polygons_of, without_collinear
 from tilegen.tiles import heads
 from tilegen.tiles.plate import Facing, Opening, Plate
 
@@ -37,12 +37,12 @@ _LEAST_STONE_MM = 3.0
 _CAP_MM, _DRUM_MM = 4.5, 9.5
 # How far past a wall's ends its last stones are sought.
 _END_MM = 20.0
-# Of an arch: how many stones, how high its ring is, the narrowest ring.
+# How high the ring of an arch is, and the lowest one.
 _RING_MM, _LEAST_RING_MM = 5.3, 2.4
 _FLAT_ARCH_STONES, _LEAN = 5, math.tan(math.radians(18))
 # How far a beam over a doorway lies on its jambs.
 _BEARING_MM = 2.4
-# Of a crack: how far it strays, how far apart its bends are, how much of a line's width it has amid a space, and how
+# How far a crack strays, how far apart its bends are, how much of a line's width it has amid a space, and how
 # far from the corners of spaces all that begins.
 _STRAY_MM, _BENDS_MM, _CRACK_WIDE, _TO_CORNER_MM = 1.7, (1.5, 4.0), (0.5, 1.2), 6.0
 # The least lap of a bond, as a share of a stone's least length.
@@ -101,7 +101,8 @@ class Coursing:
     def courses(self) -> Iterator[tuple[Plate, Course, list[CourseStone]]]:
         """The stones of all walls, from the top down."""
         turns = self.plates, self.turned
-        for bottom, top, drums in sorted({(p.bottom, p.top, p.role == "pillar") for p in self.standing}):
+        for group in sorted(set(map(_group, self.standing))):
+            bottom, top, drums = group
             heights = drums_of(top - bottom) if drums else courses_of(top - bottom, self.style.courses)
             above: dict[str, list[float]] = {}
             high = top
@@ -109,8 +110,7 @@ class Coursing:
                 low, last = high - height, number == len(heights) - 1
                 course = Course(number, low, high, last, self._standing_at(low, high))
                 for plate in turns[number % 2]:
-                    mine = (plate.bottom, plate.top, plate.role == "pillar") == (bottom, top, drums)
-                    if mine and plate.facing and not lies(plate):
+                    if plate.facing and not lies(plate) and _group(plate) == group:
                         yield plate, course, list(self._pieces(plate, course, above))
                 high = low
 
@@ -312,7 +312,7 @@ class Coursing:
             for j in range(math.floor(south / p), math.ceil(north / p)):
                 cell = box(i * p, j * p, (i + 1) * p, (j + 1) * p).intersection(region)
                 for part in polygons_of(cell):
-                    bounds, whole = part.bounds, _is_box(part)
+                    bounds, whole = part.bounds, is_box(part)
                     parted = self._split(bounds) if self.style.floor == "flags" else self._boards(bounds, (i + j) % 2)
                     blocks = [box(*bounds) for bounds in parted]
                     # What parts a box are boxes.
@@ -466,14 +466,8 @@ def merged(parts: list[Polygon]) -> list[Polygon]:
     return large
 
 
-def _is_box(part: Polygon) -> bool:
-    """Whether an area fills its bounds."""
-    west, south, east, north = part.bounds
-    return abs(part.area - (east - west) * (north - south)) < EQUAL_MM
-
-
 def _is_narrow(part: Polygon) -> bool:
-    if _is_box(part):
+    if is_box(part):
         west, south, east, north = part.bounds
         return min(east - west, north - south) <= _LEAST_STONE_MM
     return part.buffer(-_LEAST_STONE_MM / 2).is_empty
@@ -484,6 +478,11 @@ def _is_beside(plate: Plate, opening: Opening, low: float) -> bool:
     if plate.is_open_topped(opening):
         return True
     return low - plate.bottom < opening.spring - 1.0
+
+
+def _group(plate: Plate) -> tuple[float, float, bool]:
+    """What plates share whose courses lie at the same heights: their own heights, and whether they are pillars."""
+    return plate.bottom, plate.top, plate.role == "pillar"
 
 
 def drums_of(height: float) -> list[float]:

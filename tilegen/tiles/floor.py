@@ -16,7 +16,7 @@ from shapely.geometry import Polygon, box
 from shapely.geometry.base import BaseGeometry
 
 from tilegen.errors import InputError
-from tilegen.geometry import SNAP_MM, Bounds, Point, Segment, corners_of, polygonal, polygons_of, rings_of
+from tilegen.geometry import SNAP_MM, Bounds, Point, Segment, corners_of, is_box, polygonal, polygons_of, rings_of
 from tilegen.lengths import show_length, show_spot
 from tilegen.model.grid import Grid
 from tilegen.tiles.blocks import Extra
@@ -259,7 +259,7 @@ def _on_floor(regions: Mapping[Sort, BaseGeometry], grid: Grid) -> Iterator[Plat
                 f"{sort.kind} {numbers[sort.kind]}",
                 (grid.base_depth + sort.bottom, grid.base_depth + sort.top),
             )
-            upright = FEATURES[sort.kind].upright and not sort.round and _is_box(part)
+            upright = FEATURES[sort.kind].upright and not sort.round and is_box(part)
             yield Plate(name, sort.kind, part, *heights, _south_edge(part) if upright else None)
 
 
@@ -267,11 +267,6 @@ def _south_edge(part: Polygon) -> Segment:
     """The outer face of a box that stands: its south side, walked with the box on the right."""
     west, south, east, _ = part.bounds
     return (east, south), (west, south)
-
-
-def _is_box(part: Polygon) -> bool:
-    west, south, east, north = part.bounds
-    return not part.interiors and part.area >= (east - west) * (north - south) * (1 - 1e-9)
 
 
 def check_corners(plates: Sequence[Plate]) -> None:

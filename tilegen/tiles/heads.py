@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
-from functools import cache
+from functools import lru_cache
 
 import shapely
 from shapely.geometry.base import BaseGeometry
@@ -17,8 +17,11 @@ from shapely.geometry.base import BaseGeometry
 from tilegen.geometry import Point
 from tilegen.model.grid import Head
 
+# The heads of so many widths are kept: a set has few of them, a long batch any number.
+_KEPT = 256
 # Chords of half a turn.
 _SEGMENTS = 24
+# The stones of an arch that is half a circle.
 _VOUSSOIRS = 9
 
 
@@ -89,13 +92,13 @@ _ARCS: Mapping[Head, Callable[[float], tuple[HeadArc, ...]]] = {
 }
 
 
-@cache
+@lru_cache(maxsize=_KEPT)
 def arcs_of(head: Head, width: float) -> tuple[HeadArc, ...]:
     """The arcs of a head from right to left; none of a level one."""
     return _ARCS[head](width / 2)
 
 
-@cache
+@lru_cache(maxsize=_KEPT)
 def underside(arcs: tuple[HeadArc, ...]) -> tuple[Point, ...]:
     """The corners of a head's chords from right to left, less its two springing points."""
     return tuple(point for arc in arcs for point in list(arc.points())[1:])[:-1]

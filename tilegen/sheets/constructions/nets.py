@@ -60,7 +60,7 @@ _TOUCH_MM2 = 1e-5
 # A smaller corner tab holds nothing: the corner is taped instead (common practice, no source).
 _LEAST_TAB_MM2 = 6.0
 _TAB_SHARES = (1.0, 0.75, 0.5)
-# Of a net's area: what is less is no panel of it.
+# A part with a smaller share of a net's area is not a panel.
 _CRUMB = 0.01
 
 
