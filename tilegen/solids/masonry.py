@@ -74,8 +74,6 @@ _MOST_TILT = 0.35
 _NUMBERS = 512
 # Stones may lie by so much higher or lower than their course.
 _WANDER_MM = 1.0
-# How far a pillar's shaft stands back from its base and its cap; less than joints are deep.
-_SHAFT_MM = 0.55
 # What is left of a stone beside an arch, at most.
 _CRUMB_MM3 = 40.0
 # How wide a route is, in spaces to each side; how much rounder its stones are; what joints stay deeper than them.
@@ -235,14 +233,13 @@ class _Carver:
         across_wall = np.abs(way @ np.array(along)) < _ACROSS
         seams = ~behind & across_wall & ~shapely.contains_xy(self._footprint, probes) & (plate.role == "wall")
         sorts = np.where(behind, _BEHIND, np.where(seams, _SEAM, _FACE)).tolist()
-        for corners, inside, span in pieces:
+        for corners, span, back, even in pieces:
             mine, sorts = sorts[: len(corners)], sorts[len(corners) :]
-            deep = _SHAFT_MM if plate.role == "pillar" and inside else self.style.sunk * inside
             beds = _LEVEL, _LEVEL
             if plate.bend is None and plate.edge and span[1] > span[0] and self.style.wander:
                 low, high = (self._bed(plate, course.number + below, span) for below in (1, 0))
                 beds = (_LEVEL if course.last else low, high if course.number else _LEVEL)
-            yield self._stone(corners, mine, course, deep, beds, even=not inside or deep == _SHAFT_MM)
+            yield self._stone(corners, mine, course, back, beds, even=even)
 
     def _bed(self, plate: Plate, number: int, span: tuple[float, float]) -> Lift:
         """How much higher than drawn the bed over a course is along a stone; nothing at a wall's ends."""
@@ -284,14 +281,14 @@ class _Carver:
         corners: Points,
         sorts: Sequence[int],
         course: Course,
-        deep: float,
+        back: float,
         beds: tuple[Lift, Lift],
         *,
         even: bool,
     ) -> Stone:
         """One stone of a wall.
 
-        sorts: what is behind each of its sides. deep: how far it stands back. beds: how much higher those below and
+        sorts: what is behind each of its sides. back: how far it stands back. beds: how much higher those below and
         above it are. even: its faces hardly differ in depth.
         """
         style, half = self.style, self.style.joint / 2
@@ -312,7 +309,7 @@ class _Carver:
                 sides.append(StoneSide(drawn, drawn, round=not over))
             else:
                 standard = [over and sorts[m % len(sorts)] == _SEAM for m in (n - 1, n + 1)]
-                faces = [_SEAM_FACE_MM if flat else deep + self._u(style.face[0], span) for flat in standard]
+                faces = [_SEAM_FACE_MM if flat else back + self._u(style.face[0], span) for flat in standard]
                 lean = 0.0 if over else self._u(-style.tilt, style.tilt) / (2 if even else 1)
                 sides.append(StoneSide(faces[0], faces[1], lean=lean, edge=edge))
         bottom = course.low - _SUNK_MM if course.last else course.low + half

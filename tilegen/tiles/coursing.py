@@ -45,6 +45,8 @@ _BEARING_MM = 2.4
 # How far a crack strays, how far apart its bends are, how much of a line's width it has amid a space, and how
 # far from the corners of spaces all that begins.
 _STRAY_MM, _BENDS_MM, _CRACK_WIDE, _TO_CORNER_MM = 1.7, (1.5, 4.0), (0.5, 1.2), 6.0
+# How far a pillar's shaft stands back from its base and cap; less than joints are deep.
+_SHAFT_MM = 0.55
 # The least lap of a bond, as a share of a stone's least length.
 LEAST_LAP = 0.25
 
@@ -66,11 +68,14 @@ class Course:
 
 
 class CourseStone(NamedTuple):
-    """A stone of a wall's course: its corners on the plan, whether it is one of the field, its ends along the wall."""
+    """A stone of a wall's course: its corners on the plan, its ends along the wall, how far it stands back, mm, and
+    whether its faces hardly differ in depth from its neighbours'.
+    """
 
     corners: Points
-    inside: bool
-    span: tuple[float, float]
+    span: tuple[float, float] = (0.0, 0.0)
+    back: float = 0.0
+    even: bool = True
 
 
 class Coursing:
@@ -132,11 +137,11 @@ class Coursing:
         """
         if plate.role not in ("wall", "door") or plate.edge is None:
             if plate.foot.interiors:
-                yield from (CourseStone(part, False, (0.0, 0.0)) for part in self._round_ring(plate.foot, course))
+                yield from map(CourseStone, self._round_ring(plate.foot, course))
                 return
             # A pillar's shaft stands back between its base and its cap.
-            shaft = plate.role == "pillar" and course.number > 0 and not course.last
-            yield CourseStone(outline_of(plate.foot), shaft, (0.0, plate.length if plate.edge else 0.0))
+            back = _SHAFT_MM if _of_drums(plate) and course.number > 0 and not course.last else 0.0
+            yield CourseStone(outline_of(plate.foot), (0.0, plate.length if plate.edge else 0.0), back)
             return
         length, depth = plate.length, plate.thickness
         square = plate.bend is None and abs(plate.foot.area - length * depth) < EQUAL_MM
@@ -155,16 +160,17 @@ class Coursing:
             mine += [cut + zero for cut in cuts]
             stops = [start, *cuts, end]
             for n, (near, far) in enumerate(pairwise(stops)):
-                inside = 0 < n < len(stops) - 2
+                even = n in (0, len(stops) - 2)
+                back = 0.0 if even else self.style.sunk
                 if square:
                     at = plate.at(near, depth), plate.at(far, depth), plate.at(far), plate.at(near)
-                    yield CourseStone(np.array(at), inside, (near, far))
+                    yield CourseStone(np.array(at), (near, far), back, even)
                     continue
                 out = (n == 0 and not jambs[0], n == len(stops) - 2 and not jambs[1])
                 strip = self._strip(plate, near - _END_MM * out[0], far + _END_MM * out[1])
                 for part in polygons_of(strip):
                     corners = outline_of(part, CHORD_MM if plate.bend else PROBE_MM / 2)
-                    yield CourseStone(corners, inside, (near, far))
+                    yield CourseStone(corners, (near, far), back, even)
         above[plate.name] = mine
 
     def _first(self, plate: Plate, course: Course, end: float, *, jamb: bool) -> tuple[float, float]:
@@ -482,7 +488,11 @@ def _is_beside(plate: Plate, opening: Opening, low: float) -> bool:
 
 def _group(plate: Plate) -> tuple[float, float, bool]:
     """What plates share whose courses lie at the same heights: their own heights, and whether they are pillars."""
-    return plate.bottom, plate.top, plate.role == "pillar"
+    return plate.bottom, plate.top, _of_drums(plate)
+
+
+def _of_drums(plate: Plate) -> bool:
+    return plate.role == "pillar"
 
 
 def drums_of(height: float) -> list[float]:
