@@ -17,7 +17,7 @@ from shapely.affinity import translate
 from shapely.geometry import LineString, MultiLineString, MultiPolygon, Polygon, box
 from shapely.geometry.base import BaseGeometry
 
-from tilegen.geometry import SNAP_MM, Point, Points, lines_of, opened, polygonal, polygons_of, rings_of
+from tilegen.geometry import EQUAL_MM, SNAP_MM, Point, Points, lines_of, opened, polygonal, polygons_of, rings_of
 from tilegen.model.grid import Grid
 from tilegen.model.stonework import Stonework
 from tilegen.model.surface import DETAILS, OF_STYLE, SPACE_LINE, FloorPattern, Surface
@@ -296,7 +296,8 @@ def _faces_of(coursing: Coursing) -> dict[str, list[Polygon]]:
 def _of_style(stones: Sequence[Polygon], joint: float, pitch: float | None = None) -> Stones:
     """Stones less their joints, with the middles of these. pitch: of spaces whose lines are wider joints."""
     drawn = np.array([stone.buffer(-joint / 2, join_style="mitre") for stone in stones])
-    sides = shapely.union_all([stone.boundary for stone in stones])
+    # Stones on both sides of the tip of an arch have the same side, but for rounding: it is one line.
+    sides = shapely.union_all([stone.boundary for stone in stones], grid_size=EQUAL_MM)
     # No line where the stones end.
     sides = shapely.line_merge(sides.difference(shapely.union_all(stones).boundary.buffer(SNAP_MM)))
     if pitch is not None and len(stones):
