@@ -565,7 +565,7 @@ def test_a_pin_of_a_room_without_squares_stands_on_its_floor():
             assert (shape | circle).contains(shapely.Point(spot["x"], spot["y"])), (column, row)
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(2))
 def test_a_slanting_hall_that_meets_a_wall_near_a_corner_opens_where_there_is_room_or_says_what_to_do(seed):
     choose = random.Random(seed)
     rows = "\n".join(["AAA" + "." * 9] * 3 + ["." * 12] * 6 + ["." * 8 + "BBBB"] * 3)

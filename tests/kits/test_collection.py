@@ -161,7 +161,7 @@ def test_maps_without_a_tile_in_common_are_a_knapsack(number):
         assert found.cost <= capacity
 
 
-@pytest.mark.parametrize("seed", range(3))
+@pytest.mark.parametrize("seed", range(2))
 def test_the_quick_answer_is_within_three_per_cent(seed):
     """Of the answer that is proven, for maps that need many tiles of a few types and few of many."""
     rng = np.random.default_rng(seed)

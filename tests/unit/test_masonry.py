@@ -30,6 +30,7 @@ from tilegen.solids.build import build_mesh, build_solid
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.solids.printing import snapped
 from tilegen.tiles.coursing import Coursing, courses_of
+from tilegen.tiles.features import FEATURES
 from tilegen.tiles.loose import make_leaf, make_post, make_sill
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.plate import Plate
@@ -110,9 +111,11 @@ def test_walls_that_are_printed_by_themselves_have_all_their_courses():
         assert solid.volume() / plain.volume() > 0.8
 
 
-@pytest.mark.parametrize("style", STYLES)
-@pytest.mark.parametrize("kind", ["pillar", "dais", "stair", "pit", "well"])
-def test_features_are_carved_or_stay_as_they_are(style, kind):
+# Each feature in two styles, each style with two features or more; all with all: `tests.proof.properties --only stone`.
+@pytest.mark.parametrize(
+    ("kind", "style"), [(kind, STYLES[(n + m) % len(STYLES)]) for n, kind in enumerate(FEATURES) for m in (0, 2)]
+)
+def test_features_are_carved_or_stay_as_they_are(kind, style):
     words = {"kind": kind, "cell": [1, 1]} | ({"side": "north", "height": "1/2 in"} if kind == "stair" else {})
     made = make_kit(plan_of({"name": "p", "drawing": "AA\nAA\n", "surface": {"style": style}, "feature": [words]}, "p"))
     for one in (t.tile for t in made.types):
@@ -480,7 +483,7 @@ def test_pockets_keep_their_walls():
     assert read_again(made).is_watertight
 
 
-@pytest.mark.parametrize(("tables", "number"), [(profile_tables(), 12), (outline_tables(), 6)])
+@pytest.mark.parametrize(("tables", "number"), [(profile_tables(), 8), (outline_tables(), 4)])
 def test_whatever_a_tile_is_stone_stays_within_it(tables, number):
     @settings(max_examples=number, derandomize=True, database=None, deadline=None, phases=[Phase.generate],
               suppress_health_check=list(HealthCheck))  # fmt: skip
@@ -498,7 +501,7 @@ def test_whatever_a_tile_is_stone_stays_within_it(tables, number):
     one()
 
 
-@pytest.mark.parametrize("style", ["dressed", "rubble", "brick", "timber"])
+@pytest.mark.parametrize("style", ["rubble", "timber"])
 def test_doorways_in_round_walls_are_carved(style):
     """Beside an arch that reaches the tile's end no stone has room: what is left of it goes."""
     kit = make_kit(read_plan(find("gull-light", "plans"), Over(tables={"surface": {"style": style}})))
@@ -509,7 +512,7 @@ def test_doorways_in_round_walls_are_carved(style):
         assert build_solid("t", one.plates).volume() < 0.97 * bare(one).volume()
 
 
-@pytest.mark.parametrize("name", ["bell-foundry", "gull-light", "lamp-cellars"])
+@pytest.mark.parametrize("name", ["bell-foundry", "gull-light"])
 def test_stone_takes_as_many_types_as_plain_tiles(name):
     plan = find(name, "plans")
     stone = make_kit(read_plan(plan, Over(tables={"surface": {"style": "dressed"}})))

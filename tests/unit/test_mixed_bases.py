@@ -120,7 +120,7 @@ def _tables(text: str) -> dict:
     return tomllib.loads(f"[tile]\n{text}")
 
 
-@pytest.mark.parametrize(("tables", "number"), [(dressed_tables(), 20), (profile_tables(), 15), (outline_tables(), 15)])
+@pytest.mark.parametrize(("tables", "number"), [(dressed_tables(), 12), (profile_tables(), 8), (outline_tables(), 8)])
 def test_whatever_a_tile_is_its_walls_print_and_its_base_has_their_holes(tables, number):
     made = 0
 

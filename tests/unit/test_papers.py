@@ -135,9 +135,7 @@ def test_lines_on_a_paper_of_rock_are_cracks():
 @pytest.mark.parametrize("paper", ["A4", "Letter"])
 def test_pages_are_of_true_size_for_another_reader(paper):
     book = papers("t", built(tile(walls=("north", "west")), 3), {}, "mm", paper)
-    pdf = book.pdf()
-    assert pdf == papers("t", built(tile(walls=("north", "west")), 3), {}, "mm", paper).pdf()
-    read = pypdf.PdfReader(io.BytesIO(pdf))
+    read = pypdf.PdfReader(io.BytesIO(book.pdf()))
     width, height = (float(side) / 72 * 25.4 for side in read.pages[0].mediabox[2:])
     assert (width, height) == pytest.approx({"A4": (210, 297), "Letter": (215.9, 279.4)}[paper], abs=0.01)
     words = "".join(page.extract_text() for page in read.pages)
@@ -151,6 +149,7 @@ def test_a_paper_measures_what_it_says(tmp_path):
     made = tile(walls=())
     path = tmp_path / "p.pdf"
     path.write_bytes(papers("t", built(made), {}).pdf())
+    assert path.read_bytes() == papers("t", built(made), {}).pdf()
     subprocess.run(["pdftoppm", "-r", "254", "-png", path, tmp_path / "p"], check=True, capture_output=True)
     pixels = np.asarray(Image.open(next(tmp_path.glob("p*.png"))).convert("RGB"), int)
     # Coloured: neither grey nor white.
@@ -192,7 +191,7 @@ def test_looks_that_can_t_be_printed_are_refused(tmp_path, words, wrong):
         read_style(str(path))
 
 
-@pytest.mark.parametrize("material", ["foam", "greyboard", "mdf"])
+@pytest.mark.parametrize("material", ["foam", "greyboard"])
 def test_whatever_a_plan_has_its_papers_are_drawn(material):
     words = {
         "name": "p",

@@ -39,8 +39,7 @@ def tile(walls: int) -> Tile:
     return make_tile("t", single_cell(Cell((WALL,) * walls + (OPEN,) * (4 - walls)), (2, 2)), Grid())
 
 
-@pytest.mark.parametrize("paper", SIZES)
-@pytest.mark.parametrize("machine", ["hand-knife", "laser", "drag-knife"])
+@pytest.mark.parametrize(("paper", "machine"), list(zip(SIZES, ["hand-knife", "laser", "drag-knife"], strict=True)))
 def test_parts_lie_within_what_the_printer_reaches(paper: Paper, machine: str) -> None:
     workshop = open_workshop(Tools(materials=("thin-card",), print_on=paper, machine=machine))
     (made,) = make_sheet_sets([(tile(0), 2), (tile(2), 5)], workshop.stocks[0], workshop.machine)
