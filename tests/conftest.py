@@ -3,7 +3,6 @@
 Sheets are set out with fewer tries and pictures lit by fewer lights than a user's, but where a test is about that.
 """
 
-import gc
 import json
 from collections.abc import Generator
 from contextlib import nullcontext
@@ -13,7 +12,7 @@ from typing import NamedTuple
 import pytest
 
 from tests.calling import call
-from tests.making import searching_less
+from tests.making import searching_less, seldom_collecting
 from tests.plans import WORKED
 
 # Long runs, with commands of their own.
@@ -21,10 +20,7 @@ collect_ignore = ["proof", "benchmarks"]
 
 
 def pytest_collection_finish() -> None:
-    """Nothing that was imported is looked through for garbage again and again, and the rest seldom: a tenth of the time."""
-    gc.collect()
-    gc.freeze()
-    gc.set_threshold(100_000, 10, 10)
+    seldom_collecting()
 
 
 @pytest.hookimpl(wrapper=True)

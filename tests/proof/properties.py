@@ -28,7 +28,7 @@ from hypothesis import seed as seeded
 from tests import dungeons, strategies
 from tests.dungeons import ALL
 from tests.examples import Example, kept
-from tests.making import Refused
+from tests.making import Refused, seldom_collecting
 
 # Of ten thousand examples: dear and cheap ones.
 SHARES = {
@@ -239,6 +239,7 @@ def main() -> None:
     words.add_argument("--jobs", type=int, default=1, help="processes for dungeons")
     words.add_argument("--kept", action="store_true", help="run the kept examples instead")
     asked = words.parse_args()
+    seldom_collecting()
     if asked.kept:
         sys.exit(again())
     if asked.style:
