@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import itertools
 import math
 
@@ -9,6 +10,7 @@ import numpy as np
 import pytest
 import shapely
 import shapely.affinity
+from ezdxf.filemanagement import read
 from shapely.geometry import LineString, Polygon, box
 
 from tilegen.errors import AnswerIsNo, InputError
@@ -19,7 +21,7 @@ from tilegen.sheets import audit, partpaths
 from tilegen.sheets.drawing import LAYERS, Kerf, SheetDrawing
 from tilegen.sheets.flat import at_origin
 from tilegen.sheets.labels import label_place
-from tilegen.sheets.make import make_sheets
+from tilegen.sheets.make import make_sheets, sheet_files
 from tilegen.sheets.nesting.layout import Placed, Rectangle, SheetArea
 from tilegen.sheets.nesting.rectangles import check_layouts, check_sizes, set_out
 from tilegen.sheets.partpaths import PartPaths, compensated, draw_sheet
@@ -349,6 +351,21 @@ def test_a_part_larger_than_the_sheet_is_named() -> None:
         check_sizes([Rectangle("tall", 100, 580, 1)], [SheetArea(600, 300, 5, 2, may_turn=False)])
     with pytest.raises(InputError, match=r"part B, 63.2 x 63.2 mm"):
         make_sheets([(corner(), 1)], FOAM.model_copy(update={"sheet": SheetStock(size=(60, 60))}), KNIFE)
+
+
+# Common practice, no source: a strip is stiffer along the grain.
+def test_with_a_grain_parts_lie_lengthwise_along_the_sheet_and_may_be_as_long() -> None:
+    plywood = read_material("plywood").model_copy(update={"sheet": SheetStock(size=(600.0, 80.0))})
+    long = make_tile("long", single_cell(Cell((WALL, OPEN, OPEN, WALL)), (16, 2)), GRID)
+    sheets = make_sheets([(long, 1), (corner(), 1), (door(), 2)], plywood, LASER)
+    drawn = [read(io.StringIO(content.decode())) for name, content in sheet_files(sheets).items() if name[-3:] == "dxf"]
+    cut = [
+        Polygon(line.get_points("xy")) for each in drawn for line in each.modelspace().query("*[layer=='CUT_OUTER']")
+    ]
+    sides = [(east - west, north - south) for west, south, east, north in (part.bounds for part in cut)]
+    assert len(sides) == sum(len(sheet.layout) for sheet in sheets.sheets)
+    assert all(along > across - 0.01 for along, across in sides)
+    assert max(along for along, _ in sides) == pytest.approx(16 * 31.75 - 0.3, abs=0.5)
 
 
 def test_too_few_sheets_is_an_answer_of_no_with_what_is_left() -> None:

@@ -193,7 +193,10 @@ class MaterialFile(Table):
     slender: Annotated[
         Positive, Key("The wall height, as a multiple of its thickness, above which a wall needs a brace.")
     ] = 8.0
-    grain: Annotated[YesNo, Key("Whether the sheet has a grain: parts then keep their direction on it.")] = False
+    grain: Annotated[
+        YesNo,
+        Key("Whether the sheet has a grain, along the first of its sides: parts lie lengthwise along it."),
+    ] = False
     adhesive_backed: Annotated[YesNo, Key("Whether the sheet is self-adhesive: such sheets never go into a laser.")] = (
         False
     )

@@ -179,7 +179,7 @@ def list_parts(
         for lintel, place in laid.opened:
             opened.setdefault(lintel, []).append(place)
     ids = dict(zip(map(id, found.values()), _ids(list(found.values()), stock), strict=True))
-    numbered = _with_numbers([_part_of(entry, ids[id(entry)]) for entry in found.values()])
+    numbered = _with_numbers([_part_of(entry, ids[id(entry)], stock) for entry in found.values()])
     numbers = {part.id: part.number for part in numbered}
     parts = tuple(part for part in numbered if part.form != "core")
     cores = tuple(part for part in numbered if part.form == "core")
@@ -256,10 +256,15 @@ def _ids(found: Sequence[_Found], stock: Stock) -> list[str]:
         length += 1
 
 
-def _part_of(found: _Found, part_id: str) -> Part:
+def _part_of(found: _Found, part_id: str, stock: Stock) -> Part:
     uses = tuple(Use(*use, count) for use, count in sorted(found.uses.items()))
     count, remarks = sum(found.uses.values()), tuple(sorted(found.remarks, key=remarks_said))
-    return Part(part_id, found.role, found.flat, found.thickness, count, uses, remarks, found.form)
+    flat, grain = found.flat, stock.by_role[stock_role(found.role, found.form)].grain
+    west, south, east, north = flat.outline.bounds
+    if grain and north - south > east - west + EQUAL_MM:
+        # A strip is stiffer along the grain (common practice, no source).
+        flat = flat.turned()
+    return Part(part_id, found.role, flat, found.thickness, count, uses, remarks, found.form)
 
 
 def _with_numbers(parts: Sequence[Part]) -> tuple[Part, ...]:
