@@ -152,7 +152,7 @@ def test_a_ring_of_walls_is_mitred_at_odd_corners():
         for foot in feet.values():
             assert foot.area == pytest.approx((outer + inner) / 2 * DEEP, abs=5e-4 * foot.length)
         # A regular polygon's area: n a^2 / (4 tan(pi / n)).
-        whole = tile.footprint().area
+        whole = tile.footprint.area
         assert whole == pytest.approx(sides * outer**2 / (2 * lost), rel=1e-4)
         seen = whole - math.fsum(foot.area for foot in feet.values())
         assert seen == pytest.approx(sides * inner**2 / (2 * lost), rel=1e-4)
@@ -181,12 +181,12 @@ def test_grooves_end_in_corners_of_the_walls_and_of_what_is_seen():
     assert 10 < len(on_walls) < len(on_rim)
     for point in on_walls:
         assert np.abs(taken - point).max(axis=1).min() < 1e-9, point
-    base = shapely.get_coordinates([*tile.footprint().interiors])
+    base = shapely.get_coordinates([*tile.footprint.interiors])
     for point in set(on_rim) - set(on_walls):
         assert np.abs(base - point).max(axis=1).min() < 1e-9, point
     assert all(foot.is_valid for foot in feet)
     whole = math.fsum(foot.area for foot in feet) + mark.face.area
-    assert whole == pytest.approx(tile.footprint().area, abs=1e-6)
+    assert whole == pytest.approx(tile.footprint.area, abs=1e-6)
 
 
 def test_the_band_of_walls_cut_from_stock():

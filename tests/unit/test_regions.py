@@ -252,7 +252,7 @@ def test_a_piece_thinner_than_the_play_is_refused():
         with pytest.raises(InputError, match="is narrower than the gap between tiles, 1 mm"):
             plates_of(piece, [], grid=grid)
     tile = maker_of(RegionShape(box(20, 20, 21.2, 30), ()), grid, printed_band(grid))
-    same(tile.footprint(), box(20.5, 20.5, 20.7, 29.5))
+    same(tile.footprint, box(20.5, 20.5, 20.7, 29.5))
 
 
 def test_space_lines_are_cut_where_no_wall_stands():
@@ -268,7 +268,7 @@ def test_space_lines_are_cut_where_no_wall_stands():
     same(mark.face, box(WALL, WALL, SIDE - WALL, SIDE - WALL))
     plain = maker_of(RegionShape(Polygon(SQUARE), runs_round(SQUARE)), GRID, printed_band(GRID))
     assert plain.marks() == ()
-    same(plain.footprint(), box(HALF, HALF, SIDE - HALF, SIDE - HALF))
+    same(plain.footprint, box(HALF, HALF, SIDE - HALF, SIDE - HALF))
 
 
 # A wall across the middle of a hall of two squares, from its north to its south: a run for either side of its line.

@@ -15,7 +15,7 @@ import typer
 from tilegen.cli.common import print_json
 from tilegen.cli.telling import say
 from tilegen.errors import InputError, either, refused
-from tilegen.files.outlines import check_blocks, not_svg
+from tilegen.files.outlines import INSUNITS, check_blocks, not_svg
 from tilegen.files.threemf import UNITS, Package, read_3mf
 from tilegen.files.xmltree import read_tree_file
 from tilegen.lengths import Units, counted, show_length
@@ -25,7 +25,6 @@ if TYPE_CHECKING:
 
 
 LARGEST_BYTES = 1024**3
-_DXF_UNITS = {1: ("in", 25.4), 2: ("ft", 304.8), 4: ("mm", 1.0), 5: ("cm", 10.0), 6: ("m", 1000.0)}
 _SVG_UNITS = {"mm": 1.0, "cm": 10.0, "in": 25.4, "pt": 25.4 / 72, "pc": 25.4 / 6, "px": 25.4 / 96, "": 25.4 / 96}
 
 
@@ -175,7 +174,7 @@ def _dxf(path: Path) -> dict[str, Any]:
     space = document.modelspace()
     undeclared = sorted({e.dxf.layer for e in space if e.dxf.layer not in document.layers})
     number = int(document.header.get("$INSUNITS", 0))
-    units, factor = _DXF_UNITS.get(number, ("none in the file, taken as mm", 1.0))
+    units, factor = INSUNITS.get(number, ("none in the file, taken as mm", 1.0))
     sheet = audit_document(document) if is_sheet(document) else []
     open_cuts = sum(finding.number == 6 for finding in sheet)
     box = ezdxf.bbox.extents(space, fast=True)

@@ -33,7 +33,7 @@ MOST_PIECES = 20_000
 MOST_POINTS = 100_000
 Unit = tuple[str, float]
 # $INSUNITS, from the DXF Reference (HEADER variables); the length of one in mm.
-_INSUNITS: dict[int, Unit] = {1: ("in", 25.4), 2: ("ft", 304.8), 4: ("mm", 1.0), 5: ("cm", 10.0), 6: ("m", 1000.0)}
+INSUNITS: dict[int, Unit] = {1: ("in", 25.4), 2: ("ft", 304.8), 4: ("mm", 1.0), 5: ("cm", 10.0), 6: ("m", 1000.0)}
 # What blocks may come to, and how deep they may lie in each other: far more than a kit has (no source).
 _MOST_EXPANDED, _DEEPEST = 200_000, 32
 _OUTLINE_ONLY = "Keep only the outline of the tile in the drawing"
@@ -307,7 +307,7 @@ def _has_block(entity: Any) -> bool:  # noqa: ANN401
 
 def _dxf_unit(document: Drawing, unit: Unit | None) -> Unit:
     number = int(document.header.get("$INSUNITS", 0))
-    said = _INSUNITS.get(number)
+    said = INSUNITS.get(number)
     if said is None and unit is None:
         wrong = "the drawing states no unit" if number == 0 else "the drawing's unit is not one of mm, cm, m, in and ft"
         raise InputError(f"{wrong} ($INSUNITS is {number})", cure="Add --unit mm, or the unit it was drawn in")

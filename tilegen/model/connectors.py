@@ -12,8 +12,6 @@ from typing import TYPE_CHECKING, Annotated, Literal
 
 from tilegen.model.keys import Key
 
-# What holds the tiles of a set together: one choice for a whole grid, so that all its tiles match.
-
 Every = Literal["space", "tile"]
 MagnetPlace = Literal["side", "below"]
 # Each kind, and what it is.

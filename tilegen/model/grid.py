@@ -13,8 +13,6 @@ from tilegen.model.connectors import Connectors
 from tilegen.model.keys import Key, described
 from tilegen.model.surface import Surface
 
-# The measures that all tiles of a set share, and what follows from them. Lengths are millimetres.
-
 # How a doorway ends at the top. Each kind is a row in `tiles/heads.py`, as the arcs that it is drawn by.
 HEADS: Mapping[str, str] = {
     "flat": "a straight lintel",

@@ -15,8 +15,6 @@ from tilegen.lengths import rounded_down, show_length
 from tilegen.model.keys import Key
 from tilegen.model.stonework import Stonework
 
-# The surface of floors and walls: which pattern, how its joints are cut. Lengths are millimetres.
-
 
 @dataclass(frozen=True, slots=True)
 class PatternRow:

@@ -25,15 +25,6 @@ from tilegen.tiles.pinches import unpinched
 from tilegen.tiles.plate import Mark, Plate
 
 
-def lines_in_box(clear: Bounds, xs: list[float], ys: list[float], grid: Grid) -> tuple[Mark, ...]:
-    """The space lines inside a clear rectangle (west, south, east, north): the quick way for a plain tile."""
-    if not xs and not ys:
-        return ()
-    strips = _strips(clear, xs, ys, grid)
-    region = polygonal(shapely.union_all(strips))
-    return (Mark(_centres(clear, xs, ys), box(*clear), region, grid.floor.groove_depth),)
-
-
 def lines_on_face(visible: BaseGeometry, grid: Grid) -> tuple[Mark, ...]:
     """The space lines on any visible face: those of the lattice through (0, 0) that cross it."""
     strips = lattice_strips(visible.bounds, grid)
@@ -53,19 +44,16 @@ def marks_of(region: BaseGeometry, visible: BaseGeometry, grid: Grid) -> tuple[M
 
 def lattice_strips(bounds: Bounds, grid: Grid) -> npt.NDArray[np.object_]:
     """The grooves of the lattice's lines inside some bounds, one rectangle each."""
-    return _strips(bounds, *_lattice(bounds, grid), grid)
+    west, south, east, north = bounds
+    xs, ys = _lattice(bounds, grid)
+    half = grid.floor.groove_width / 2
+    strips = [box(x - half, south, x + half, north) for x in xs] + [box(west, y - half, east, y + half) for y in ys]
+    return np.array(strips, dtype=object)
 
 
 def _lattice(bounds: Bounds, grid: Grid) -> tuple[list[float], list[float]]:
     west, south, east, north = bounds
     return _between(west, east, grid.pitch), _between(south, north, grid.pitch)
-
-
-def _strips(bounds: Bounds, xs: list[float], ys: list[float], grid: Grid) -> npt.NDArray[np.object_]:
-    west, south, east, north = bounds
-    half = grid.floor.groove_width / 2
-    strips = [box(x - half, south, x + half, north) for x in xs] + [box(west, y - half, east, y + half) for y in ys]
-    return np.array(strips, dtype=object)
 
 
 def _centres(bounds: Bounds, xs: list[float], ys: list[float]) -> tuple[Segment, ...]:

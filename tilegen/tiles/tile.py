@@ -40,7 +40,6 @@ from tilegen.tiles.floor import (
     hollows_on,
     lattice_strips,
     layered_floor,
-    lines_in_box,
     lines_on_face,
     marks_of,
 )
@@ -61,12 +60,9 @@ class CellTile:
         self.shape, self.grid, self.band, self.joints = shape, grid, band, joints
         self.lines, self.cells = CellLines(shape, grid), shape.by_place
 
+    @cached_property
     def footprint(self) -> Polygon:
         """The base on the plan: the cells, less half the play along every outside edge, mitred."""
-        return self._footprint
-
-    @cached_property
-    def _footprint(self) -> Polygon:
         boxes = [self.lines.box(place, self.grid.half_play) for place in self.cells]
         if len(boxes) == 1:
             return boxes[0]
@@ -78,7 +74,7 @@ class CellTile:
 
     def standing(self) -> Iterator[Plate]:
         """Walls, then posts; butt-jointed, so that they touch and never overlap."""
-        clip = self._footprint if self._has_notch() else None
+        clip = self.footprint if self._has_notch() else None
         how = self.band, self.joints
         return walls_of(list(self.lines.runs()), list(self.lines.posts()), clip, how, self.grid.half_play)
 
@@ -88,25 +84,23 @@ class CellTile:
             return ()
         columns, rows = self.shape.widths[0], self.shape.heights[0]
         if len(self.cells) == 1 and columns == int(columns) and rows == int(rows):
-            xs = [n * self.grid.pitch for n in range(1, int(columns))]
-            ys = [n * self.grid.pitch for n in range(1, int(rows))]
-            return lines_in_box(self.clear_box(), xs, ys, self.grid)
+            return lines_on_face(box(*self.clear_box()), self.grid)
         feet = [plate.foot for plate in self.standing()]
-        return lines_on_face(self._footprint.difference(shapely.union_all(feet)), self.grid)
+        return lines_on_face(self.footprint.difference(shapely.union_all(feet)), self.grid)
 
     def floor(self) -> tuple[Plate, ...]:
         """The base, in layers where it must be, then what is on it."""
         floors = [self._cell_floor(place) for place in self.cells]
-        return floor_plates(self._footprint, floors, tuple(self.standing()), self.grid)
+        return floor_plates(self.footprint, floors, tuple(self.standing()), self.grid)
 
     def hollows(self) -> dict[str, BaseGeometry]:
         """What the hollows of each kind cover on the plan."""
-        return hollows_on(self._footprint, [self._cell_floor(place) for place in self.cells], tuple(self.standing()))
+        return hollows_on(self.footprint, [self._cell_floor(place) for place in self.cells], tuple(self.standing()))
 
     def _cell_floor(self, place: tuple[int, int]) -> FloorPart:
         region = self.lines.box(place, self.grid.half_play)
         if self._has_notch():
-            region = without_collinear(region.intersection(self._footprint))
+            region = without_collinear(region.intersection(self.footprint))
         return FloorPart(region, self.lines.centre(place), self.cells[place].extra)
 
     def clear_box(self) -> tuple[float, float, float, float]:
@@ -166,8 +160,8 @@ class PieceTile:
         lines = [region.boundary for region in (*regions, grooves, *(block for _, block in blocks))]
         self.faces, self.points = faces_of(base, lines, described.grid)
         self.free = np.ones(len(self.faces), bool)
-        self.whole = largest_polygon(shapely.coverage_union_all(self.faces))
-        check_pinches(self.whole, "parts of the outline")
+        self.footprint = largest_polygon(shapely.coverage_union_all(self.faces))
+        check_pinches(self.footprint, "parts of the outline")
         noded = [replace(plate, foot=self._take(plate.foot)) for plate in walls]
         self.plates = [plate for plate in noded if not plate.foot.is_empty]
         check_pinches(shapely.union_all([plate.foot for plate in self.plates], grid_size=described.grid), "walls")
@@ -213,16 +207,12 @@ class PieceTile:
         self.free &= ~mine
         return without_collinear(largest_polygon(shapely.coverage_union_all(self.faces[mine])))
 
-    def footprint(self) -> Polygon:
-        """The base on the plan."""
-        return self.whole
-
     def marks(self) -> tuple[Mark, ...]:
         """The space lines on what the walls leave visible."""
         if not self.grid.floor.lines:
             return ()
         visible = shapely.coverage_union_all(self.faces[self.seen])
-        return marks_of(apart(self.whole, shapely.coverage_union_all(self.faces[self.grooved])), visible, self.grid)
+        return marks_of(apart(self.footprint, shapely.coverage_union_all(self.faces[self.grooved])), visible, self.grid)
 
     def floor(self) -> tuple[Plate, ...]:
         """The base, in layers where it must be, then what is on it."""
@@ -231,8 +221,8 @@ class PieceTile:
             cut = self.grooved & shapely.contains(face, self.points)
             return marks_of(shapely.coverage_union_all(self.faces[cut]), face, self.grid)
 
-        floors = [(self.whole, self.described.parts[0].extra.floor)]
-        return layered_floor(FloorPlan(self.whole, floors, self.blocks, tuple(self.standing())), self.grid, lines)
+        floors = [(self.footprint, self.described.parts[0].extra.floor)]
+        return layered_floor(FloorPlan(self.footprint, floors, self.blocks, tuple(self.standing())), self.grid, lines)
 
     def hollows(self) -> dict[str, BaseGeometry]:
         """What the hollows of each kind cover on the plan."""
@@ -336,7 +326,7 @@ def make_plates(
     patterned = set(floors) != {"none"}
     lines = replace(grid, floor=replace(grid.floor, lines=False)) if patterned else grid
     maker = maker_of(shape, lines, band, joints)
-    foot = maker.footprint()
+    foot = maker.footprint
     if shape.furnished:
         floor = _connected(maker.floor(), connector_marks(shape, grid, foot), grid, shape.sunk)
     else:

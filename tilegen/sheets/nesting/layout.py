@@ -9,8 +9,6 @@ from typing import NamedTuple
 
 from tilegen.geometry import ROUNDING_MM
 
-# Rectangles to set out and where they lie: the plain values that every way of nesting works with.
-
 
 class Rectangle(NamedTuple):
     """So many rectangles of one size, mm."""

@@ -17,8 +17,6 @@ from tilegen.sheets.nesting.guillotine import Tree
 from tilegen.sheets.nesting.layout import Layout, Rectangle, SheetArea, area_left
 from tilegen.sheets.nesting.rectangles import Stocked, check_sizes, left_over, set_out
 
-# Which pieces of stock to cut up: offcuts first, the smallest that will do, then new sheets of the sizes there are.
-
 
 @dataclass(frozen=True, slots=True)
 class Blank:

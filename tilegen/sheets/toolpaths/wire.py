@@ -15,8 +15,6 @@ from tilegen.geometry import EQUAL_MM, Points
 from tilegen.lengths import show_length, show_number
 from tilegen.sheets.drawing import CUTS, SheetDrawing, Stroke
 
-# A hot wire's path: one line from outside of the sheet through all its outlines and out again.
-
 # How far outside of the sheet the line starts and ends, so that the wire comes in and goes out at full heat.
 LEAD_MM = 5.0
 
