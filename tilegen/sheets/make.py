@@ -208,9 +208,9 @@ def quick_sheets(listed: PartsList, stock: Stock, machine: MachineFile) -> list[
     found = []
     for material in stock.materials:
         for sheet, parts in _by_thickness(of_material(listed.parts, material, stock), material):
-            layer = _for_pages(sheet, machine)
-            margins = layer.margin + min(layer.margin, _FAR_MM)
-            blanks = blanks_of(sheet, layer, [_box(part) for part in parts])
+            tool = _for_pages(sheet, machine)
+            margins = tool.margin + min(tool.margin, _FAR_MM)
+            blanks = blanks_of(sheet, tool, [_box(part) for part in parts])
             # A sheet that the margins leave nothing of is refused once parts are set out.
             rooms = [(b, max(b.width - margins, 1.0) * max(b.height - margins, 1.0) * b.pieces) for b in blanks]
             sizes = [(room, b.price and b.price * b.pieces) for b, room in rooms if not b.name]
@@ -246,8 +246,8 @@ def _one_set(listed: PartsList, material: MaterialFile, machine: MachineFile, *,
     paths = [PartPaths.of(part, kerf, straight=straight, sawn=sawn, room=beside, clear=clear) for part in listed.parts]
     check_paths(machine, kerf)
     # With common lines the cuts of neighbours are one: their parts lie exactly one kerf apart.
-    layer = machine.model_copy(update={"spacing": 0.0}) if machine.paths.common_lines else machine
-    filled, saw, said = _set_out(paths, material, layer)
+    tool = machine.model_copy(update={"spacing": 0.0}) if machine.paths.common_lines else machine
+    filled, saw, said = _set_out(paths, material, tool)
     sheets = tuple(_sheet(on, paths, material, machine, Kerf.of(kerf)) for on in filled)
     labels = {drawn.part.id: drawn.number.place for drawn in paths}
     notes = (*listed.notes, *said, *_slits(listed.parts, machine), *path_notes(machine))

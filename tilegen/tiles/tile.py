@@ -53,7 +53,7 @@ from tilegen.tiles.shape import CellShape, Shape
 from tilegen.tiles.walls import PRINTED_JOINTS, Band, Joints, inset, printed_band, walls_of
 
 
-class CellTile:
+class CellMaker:
     """Works out the plates of a shape made of cells; one instance for one shape, grid, wall band and way to join."""
 
     def __init__(self, shape: CellShape, grid: Grid, band: Band, joints: Joints = PRINTED_JOINTS) -> None:
@@ -142,7 +142,7 @@ class CellTile:
         return box(min(x0, x1), min(y0, y1), max(x0, x1), max(y0, y1))
 
 
-class PieceTile:
+class OutlineMaker:
     """Works out the plates of a description; one instance for one grid, wall band and way to join."""
 
     def __init__(self, described: Description, grid: Grid, band: Band, joints: Joints = PRINTED_JOINTS) -> None:
@@ -324,8 +324,8 @@ def make_plates(
     floors = (ground.floors if ground else ()) or (surface.floor,)
     # Joints of a patterned floor follow the spaces' lines and take their place.
     patterned = set(floors) != {"none"}
-    lines = replace(grid, floor=replace(grid.floor, lines=False)) if patterned else grid
-    maker = maker_of(shape, lines, band, joints)
+    bare = replace(grid, floor=replace(grid.floor, lines=False)) if patterned else grid
+    maker = maker_of(shape, bare, band, joints)
     foot = maker.footprint
     if shape.furnished:
         floor = _connected(maker.floor(), connector_marks(shape, grid, foot), grid, shape.sunk)
@@ -337,19 +337,19 @@ def make_plates(
         plates = dressed(plates, shape, grid, ground)
     plates = fitted(plates, grid)
     if surface.stone is not None and joints == PRINTED_JOINTS:
-        turned = maker_of(shape, lines, band, replace(joints, turned=True)).standing()
+        turned = maker_of(shape, bare, band, replace(joints, turned=True)).standing()
         plates = faced(plates, grid, own_ground(shape, grid).salt, {plate.name: plate for plate in turned})
     return plates
 
 
-def maker_of(shape: Shape, grid: Grid, band: Band, joints: Joints = PRINTED_JOINTS) -> CellTile | PieceTile:
+def maker_of(shape: Shape, grid: Grid, band: Band, joints: Joints = PRINTED_JOINTS) -> CellMaker | OutlineMaker:
     """Whoever works out the plates of a shape."""
     if isinstance(shape, CellShape):
-        return CellTile(shape, grid, band, joints)
+        return CellMaker(shape, grid, band, joints)
     described = describe(shape, grid)
     if joints.longest and not shape.cut_out:
         check_curves(described, band.inner)
-    return PieceTile(described, grid, band, joints)
+    return OutlineMaker(described, grid, band, joints)
 
 
 def _connected(floor: tuple[Plate, ...], marks: tuple[Mark, ...], grid: Grid, sunk: Sequence[str]) -> tuple[Plate, ...]:

@@ -255,24 +255,24 @@ def _moved_in(ring: shapely.LinearRing, depth: float) -> list[Point]:
 def walls_of(
     runs: Sequence[Run],
     posts: Sequence[Post],
-    inset: Polygon | None,
-    faces: tuple[Band, Joints],
+    base: Polygon | None,
+    how: tuple[Band, Joints],
     play: float,
     *,
     jamb: float | None = None,
 ) -> Iterator[Plate]:
     """The standing plates of a tile: walls in the order of their runs, then posts.
 
-    inset: the tile's base, which cuts what would reach over its edge; None where nothing can. play: half of the play
+    base: the tile's base, which cuts what would reach over its edge; None where nothing can. play: half of the play
     at seams, mm: so far from the tile's edge a wall ends that meets no other there. jamb: what
     is shorter beside an opening does not stand, mm; given, walls share the base's edge to the last figure.
     """
-    maker = _Maker(runs, faces, play, shared=jamb is not None)
+    maker = _Maker(runs, how, play, shared=jamb is not None)
     whole = [*maker.walls(), *map(maker.post, posts)]
-    yield from whole if inset is None else _parted(whole, maker, inset, jamb or 0.0)
+    yield from whole if base is None else _parted(whole, maker, base, jamb or 0.0)
 
 
-def _parted(plates: Sequence[Plate], maker: _Maker, inset: Polygon, jamb: float) -> Iterator[Plate]:
+def _parted(plates: Sequence[Plate], maker: _Maker, base: Polygon, jamb: float) -> Iterator[Plate]:
     """Plates less what reaches over the base's edge, and less what an earlier one covers; walls before posts."""
     taken: list[Polygon] = []
     play = maker.play
@@ -282,9 +282,9 @@ def _parted(plates: Sequence[Plate], maker: _Maker, inset: Polygon, jamb: float)
             continue
         wide = maker.wide.get(number)
         if wide is not None:
-            foot = intersection(wide, inset)
-        elif difference(foot, inset).area > _ROUNDED_MM2:
-            foot = intersection(foot, inset)
+            foot = intersection(wide, base)
+        elif difference(foot, base).area > _ROUNDED_MM2:
+            foot = intersection(foot, base)
         for other in taken:
             if foot.intersects(other) and intersection(foot, other).area > CRUMB_MM2:
                 foot = difference(foot, other)
@@ -296,7 +296,7 @@ def _parted(plates: Sequence[Plate], maker: _Maker, inset: Polygon, jamb: float)
         if (
             len(parts) > 1
             and plate.edge
-            and all(inset.distance(shapely.Point(p)) < 2 * play + NEAR_MM for p in plate.edge)
+            and all(base.distance(shapely.Point(p)) < 2 * play + NEAR_MM for p in plate.edge)
         ):
             # Across a gap in the tile it would reach another part of the floor.
             parts = [part for part in parts if _face_within(plate, part)] or parts
