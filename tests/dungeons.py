@@ -302,13 +302,15 @@ def _features(
 
 
 def example(number: int, whole: bool = True) -> Example:
-    """Dungeon `number`; whole: with the stocks that its sheets are cut from, and most of them small."""
+    """Dungeon `number`; whole: with four stocks that its sheets are cut from, and most of them small."""
     rng = Random(number)
     tables = dungeon(rng, small=whole and number % 4 > 0)
     # No hollow can be folded into card.
     hollow = any(thing["kind"] in ("pit", "well") for thing in tables.get("feature", []))
     fit = [[stock for stock in half if stock[0] != "card" or not hollow] for half in (STOCKS[:4], STOCKS[4:])]
     stocks = [rng.choice(half) for half in fit] if whole else []
+    others = [stock for half in fit for stock in half if stock not in stocks]
+    stocks += rng.sample(others, 2) if whole else []
     return Example("chain" if whole else "kit", {"p.toml": toml(tables)}, tuple(map(" by ".join, stocks)))
 
 
