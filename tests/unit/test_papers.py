@@ -150,8 +150,8 @@ def test_a_paper_measures_what_it_says(tmp_path):
     path = tmp_path / "p.pdf"
     path.write_bytes(papers("t", built(made), {}).pdf())
     assert path.read_bytes() == papers("t", built(made), {}).pdf()
-    subprocess.run(["pdftoppm", "-r", "254", "-png", path, tmp_path / "p"], check=True, capture_output=True)
-    pixels = np.asarray(Image.open(next(tmp_path.glob("p*.png"))).convert("RGB"), int)
+    subprocess.run(["pdftoppm", "-r", "254", path, tmp_path / "p"], check=True, capture_output=True)
+    pixels = np.asarray(Image.open(next(tmp_path.glob("p*.ppm"))).convert("RGB"), int)
     # Coloured: neither grey nor white.
     coloured = np.ptp(pixels, axis=2) > 15
     columns = np.flatnonzero(coloured.sum(axis=0) > 100)
