@@ -309,8 +309,8 @@ def example(number: int, whole: bool = True) -> Example:
     hollow = any(thing["kind"] in ("pit", "well") for thing in tables.get("feature", []))
     fit = [[stock for stock in half if stock[0] != "card" or not hollow] for half in (STOCKS[:4], STOCKS[4:])]
     stocks = [rng.choice(half) for half in fit] if whole else []
-    others = [stock for half in fit for stock in half if stock not in stocks]
-    stocks += rng.sample(others, 2) if whole else []
+    if whole:
+        stocks += rng.sample([stock for half in fit for stock in half if stock not in stocks], 2)
     return Example("chain" if whole else "kit", {"p.toml": toml(tables)}, tuple(map(" by ".join, stocks)))
 
 

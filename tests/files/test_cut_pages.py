@@ -70,10 +70,10 @@ def read(path: Path) -> Pages:
     return Pages(path, [page.extract_text() for page in pypdf.PdfReader(path).pages])
 
 
-def rendered(pages: Pages, number: int, folder: Path, dpi: int = DPI) -> np.ndarray:  # type: ignore[type-arg]
+def rendered(pages: Pages, number: int, folder: Path) -> np.ndarray:  # type: ignore[type-arg]
     """What is dark of a page, in rows from the top."""
     one = ["-f", str(number), "-l", str(number), "-singlefile"]
-    subprocess.run(["pdftoppm", "-r", str(dpi), "-gray", *one, pages.path, folder / "page"], check=True)
+    subprocess.run(["pdftoppm", "-r", str(DPI), "-gray", *one, pages.path, folder / "page"], check=True)
     dark: np.ndarray = np.array(Image.open(folder / "page.pgm")) < 128  # type: ignore[type-arg]
     return dark
 
@@ -190,8 +190,8 @@ def test_nothing_leaves_the_page_or_its_margins(foundry: Pages, letter: Pages, t
     """Home printers leave about 5 mm blank at each edge (common practice, no source)."""
     for pages in (foundry, letter):
         for number in range(1, len(pages.texts) + 1):
-            dark = rendered(pages, number, tmp_path, dpi=DPI // 2)
-            rim = round(5 * MM / 2)
+            dark = rendered(pages, number, tmp_path)
+            rim = round(5 * MM)
             assert not dark[:rim].any()
             assert not dark[-rim:].any()
             assert not dark[:, :rim].any()

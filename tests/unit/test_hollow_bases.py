@@ -62,7 +62,7 @@ def tile_of(size=(2, 2), walls=(), **tables) -> Tile:
 
 # Which examples are drawn depends on what else is imported: outlines, few of which are large enough, had 2 or 3.
 @pytest.mark.parametrize(
-    ("tables", "number", "fewest"), [(dressed_tables(), 14, 2), (profile_tables(), 10, 1), (outline_tables(), 15, 1)]
+    ("tables", "number", "fewest"), [(dressed_tables(), 25, 3), (profile_tables(), 20, 3), (outline_tables(), 15, 1)]
 )
 def test_whatever_a_tile_is_its_pockets_leave_it_whole(tables, number, fewest):
     hollowed = 0
