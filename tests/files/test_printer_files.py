@@ -11,10 +11,10 @@ from tilegen.errors import InputError
 from tilegen.files.profiles import read_profile
 from tilegen.files.stock import read_printer
 from tilegen.files.toml import shipped
-from tilegen.making.things import lintel_notes
 from tilegen.model.connectors import Connectors
 from tilegen.model.grid import Grid
 from tilegen.model.printers import PrinterFile
+from tilegen.solids.checks import lintel_notes
 from tilegen.solids.printing import chamfer_of, snapped
 from tilegen.tiles.connectors.kind import clearance_of
 from tilegen.tiles.shape import OPEN, WALL, Cell, single_cell
@@ -147,7 +147,8 @@ def test_doorways_as_wide_as_the_default_print_without_support(tmp_path):
         path.write_text(
             f'name = "t"\n[tile]\nsize = [2, 2]\nwalls = ["north"]\n[[opening]]\nwall = "north"\nkind = "doorway"\n{words}'
         )
-        return lintel_notes([(read_profile(path), 1)], FDM)
+        tile = read_profile(path)
+        return lintel_notes([(tile.name, tile.plates)], FDM)
 
     assert not notes("")
     assert not notes("width = 35")

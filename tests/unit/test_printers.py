@@ -28,6 +28,7 @@ from tilegen.model.grid import Door, Grid
 from tilegen.model.printers import ClearanceTable, LayersTable
 from tilegen.plans.kit import make_kit
 from tilegen.solids.build import build_mesh, build_solid, to_mesh
+from tilegen.solids.checks import check_walls, wall_lines, width_of_lines
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.solids.gauge import corners_for, hole
 from tilegen.solids.printing import (
@@ -40,7 +41,6 @@ from tilegen.solids.printing import (
     snap,
     snapped,
 )
-from tilegen.solids.processes import check_walls, wall_lines, width_of_lines
 from tilegen.tiles.loose import leaves_of, make_leaf, make_saddle_door, make_shim
 from tilegen.tiles.openings import make_opening
 from tilegen.tiles.plate import Mark, Plate

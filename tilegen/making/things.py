@@ -31,10 +31,11 @@ from tilegen.sheets.parts import PartsList, list_parts
 from tilegen.sheets.sheetset import SheetSet
 from tilegen.solids.beds import PrintJob, make_job, set_out_all
 from tilegen.solids.build import Mesh, build_mesh, is_closed
+from tilegen.solids.checks import check_walls, lintel_notes, wall_records
 from tilegen.solids.formats import Scene, chosen
 from tilegen.solids.hollow import Pockets, hollow_base_notes, pockets_below
 from tilegen.solids.printing import as_printed, layer_notes, plates_to_print
-from tilegen.solids.processes import check_walls, gap_of, wall_records
+from tilegen.solids.processes import gap_of
 from tilegen.tiles.connectors.kind import kind_of
 from tilegen.tiles.leaves.kind import clear_width
 from tilegen.tiles.lettering import NoRoomBelowError, underside_mark
@@ -390,7 +391,7 @@ def print_notes(things: Things, meshes: Sequence[Mesh], printer: PrinterFile) ->
     tiles = [thing for thing in every if isinstance(thing, Tile)]
     notes = layer_notes([plate for thing in tiles or every for plate in thing.plates], printer)
     notes += relief_notes(things)
-    notes += lintel_notes(things, printer)
+    notes += lintel_notes([(thing.name, thing.plates) for thing in every], printer)
     # Loose pieces have a caution of their own.
     loose = {thing.name for thing in every if not isinstance(thing, Tile)}
     small = [mesh.name for mesh in meshes if is_small_part(mesh.size) and mesh.name not in loose]
@@ -414,32 +415,6 @@ def relief_notes(things: Things) -> list[Message]:
         return []
     stones = f"The floor's stones stand {max(heights):g} mm above the base, so doorways are that much lower."
     return [Message("note", f"{stones} Saddles and other loose pieces stand on the stones.")]
-
-
-def lintel_notes(things: Things, printer: PrinterFile) -> list[Message]:
-    """What the printer's thinnest strip and widest bridge mean for the doorways of these tiles."""
-    heads = [
-        (thing.name, plate.height - opening.height, opening)
-        for thing, _ in things
-        for plate in thing.plates
-        for opening in plate.openings
-        if not plate.is_open_topped(opening)
-    ]
-    thin = dict.fromkeys(name for name, lintel, _ in heads if lintel < printer.least_lintel)
-    bridge = printer.walls.bridge
-    wide = {name: o.width for name, _, o in heads if o.level and o.width > bridge}
-    notes = []
-    if thin:
-        words = (
-            f"The strip over the doorway is under {printer.least_lintel:g} mm on {', '.join(thin)}: it may not print."
-        )
-        notes.append(Message("decide", words, cure="Make the doorway lower, or the wall higher."))
-    if wide:
-        width = show_length(max(wide.values()))
-        words = f"Doorways up to {width} wide have flat heads, wider than the {bridge:g} mm that print without support"
-        cure = 'Let the slicer support them, or give them round heads (head = "round").'
-        notes.append(Message("decide", f"{words}: {', '.join(wide)}.", cure=cure))
-    return notes
 
 
 def meeting_notes(things: Things, tool: PrinterFile | MachineFile) -> list[Message]:
