@@ -7,7 +7,6 @@ doors clicked, from the mouse's release to changed numbers, and the frames while
 import http.client
 import json
 import random
-import shutil
 import statistics
 import sys
 import threading
@@ -16,6 +15,7 @@ from typing import Any
 
 import uvicorn
 
+from tests.browsing import CHROMIUM, chromium
 from tilegen.cli.desk import listen
 from tilegen.desk.app import make_app
 from tilegen.desk.document import document_of
@@ -132,13 +132,9 @@ _WALLS = """() => {
 
 def in_browser(port: int, text: str, side: int) -> None:
     """Print what a user with a mouse waits for."""
-    from playwright.sync_api import sync_playwright
-
-    chromium = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-    if chromium is None:
+    if CHROMIUM is None:
         return
-    with sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=chromium, args=["--no-sandbox", "--disable-gpu"])
+    with chromium() as browser:
         page = browser.new_page(viewport={"width": 1280, "height": 800})
         page.goto(f"http://127.0.0.1:{port}/")
         page.wait_for_selector("html[data-ready=yes]", state="attached")
@@ -163,7 +159,6 @@ def in_browser(port: int, text: str, side: int) -> None:
             f"  in Chromium: {len(clicks)} doors, numbers change after {statistics.median(clicks):.0f} ms; "
             f"{len(frames)} frames, median {statistics.median(frames):.1f} ms, 95th percentile {late:.1f} ms"
         )
-        browser.close()
 
 
 def main(sides: list[int]) -> None:

@@ -1,7 +1,6 @@
 """The documentation as built pages: strict, nothing from outside, readable light and dark, wide and narrow."""
 
 import re
-import shutil
 import subprocess
 import sys
 from html.parser import HTMLParser
@@ -11,10 +10,9 @@ import pytest
 pytest.importorskip("mkdocs")
 pytest.importorskip("material")
 
+from tests.browsing import chromium, in_a_browser
 from tests.pages import ROOT
 
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-pytestmark = pytest.mark.xdist_group("site")
 # Attributes from which a browser fetches something by itself; a link to follow is not one.
 FETCHES = {
     "script": "src",
@@ -105,12 +103,10 @@ def test_the_generated_pages_say_all(site):
     assert "additionalProperties" not in formats
 
 
-@pytest.mark.skipif(CHROMIUM is None, reason="no Chromium is installed")
-@pytest.mark.xdist_group("browser")
+@in_a_browser
 def test_pages_opened_as_files_ask_nothing_of_the_network(site):
     sync_api = pytest.importorskip("playwright.sync_api")
-    with sync_api.sync_playwright() as play:
-        browser = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox"])
+    with chromium() as browser:
         for scheme, width in (("light", 1200), ("dark", 360)):
             context = browser.new_context(viewport={"width": width, "height": 800}, color_scheme=scheme)
             page = context.new_page()
@@ -130,4 +126,3 @@ def test_pages_opened_as_files_ask_nothing_of_the_network(site):
             assert [url for url in asked if not url.startswith(("file:", "data:", "about:", "blob:"))] == []
             assert wrong == []
             context.close()
-        browser.close()

@@ -18,10 +18,7 @@ from tests.desk.test_desk_edits import letters
 from tests.desk.test_desk_page import Server
 
 FIREFOX = next(filter(None, map(shutil.which, ("firefox", "firefox-esr"))), None)
-pytestmark = [
-    pytest.mark.skipif(FIREFOX is None, reason="no Firefox is installed"),
-    pytest.mark.xdist_group("browser"),
-]
+pytestmark = pytest.mark.skipif(FIREFOX is None, reason="no Firefox is installed")
 # Keys as WebDriver names them (W3C WebDriver 2, 15.4.2).
 F2, ENTER = "\ue032", "\ue007"
 PREFERENCES = """user_pref("browser.download.folderList", 2);

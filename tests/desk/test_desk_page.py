@@ -3,7 +3,6 @@
 import io
 import json
 import random
-import shutil
 import threading
 import time
 import tomllib
@@ -17,8 +16,9 @@ pytest.importorskip("starlette")
 uvicorn = pytest.importorskip("uvicorn")
 
 from PIL import Image
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 
+from tests.browsing import in_a_browser, launched
 from tilegen.cli.desk import listen
 from tilegen.desk.app import make_app
 from tilegen.desk.keeping import PlanOnDisk, Steps
@@ -26,16 +26,11 @@ from tilegen.desk.talk import open_text
 from tilegen.fit.figures import figures_on
 from tilegen.plans.sight import visible_from
 
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-pytestmark = [
-    pytest.mark.skipif(CHROMIUM is None, reason="no Chromium is installed"),
-    pytest.mark.xdist_group("browser"),
-]
+pytestmark = in_a_browser
 # On a machine that is busy a page takes longer than the usual 5 s.
 expect.set_options(timeout=20_000)
-FLAGS = ["--no-sandbox", "--disable-gpu"]
 # Drawing solids in software takes as much of the processor as all else.
-SOLID_FLAGS = ["--no-sandbox", "--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"]
+SOLID_FLAGS = ["--use-gl=angle", "--use-angle=swiftshader", "--enable-unsafe-swiftshader"]
 
 
 class Server:
@@ -63,14 +58,6 @@ def server():
     found = Server()
     yield found
     found.stop()
-
-
-@pytest.fixture(scope="module")
-def browser():
-    with sync_playwright() as play:
-        found = play.chromium.launch(executable_path=CHROMIUM, args=FLAGS)
-        yield found
-        found.close()
 
 
 @pytest.fixture
@@ -618,7 +605,7 @@ def colours(png):
 
 
 def test_the_map_stands_in_3d_and_a_tile_is_picked(browser, server):
-    found = browser.browser_type.launch(executable_path=CHROMIUM, args=SOLID_FLAGS)
+    found = launched(browser.browser_type, *SOLID_FLAGS)
     page = opened(found, server)
     example(page, "A first plan")
     kit = open_text(settled(page)).kit
@@ -655,7 +642,7 @@ def test_the_map_stands_in_3d_and_a_tile_is_picked(browser, server):
 
 
 def test_without_webgl_the_pane_says_so(browser, server):
-    found = browser.browser_type.launch(executable_path=CHROMIUM, args=[*FLAGS, "--disable-3d-apis"])
+    found = launched(browser.browser_type, "--disable-gpu", "--disable-3d-apis")
     page = opened(found, server)
     example(page, "A first plan")
     page.click("#stand")

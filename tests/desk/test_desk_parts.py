@@ -1,4 +1,4 @@
-"""The parts of the desk's page that need no browser, tested by Node's own runner."""
+"""The parts of the desk that need no browser, tested by Node's own runner."""
 
 import shutil
 import subprocess
@@ -11,12 +11,13 @@ NODE = shutil.which("node")
 
 
 @pytest.mark.skipif(NODE is None, reason="Node is not installed")
-def test_the_parts_of_the_page(tmp_path):
+@pytest.mark.parametrize("tests", ["page", "sheet"])
+def test_the_parts_of_the_page(tests, tmp_path):
     # Node takes a .js file for a module only below a package that says so; the page needs no such file.
     (tmp_path / "package.json").write_text('{"type": "module"}')
     with resources.as_file(resources.files("tilegen.desk") / "page") as page:
         shutil.copytree(page, tmp_path / "page")
-    shutil.copytree(Path(__file__).parent / "page", tmp_path / "tests")
+    shutil.copytree(Path(__file__).parent / tests, tmp_path / "tests")
     found = subprocess.run(
         [NODE, "--test", "tests/"], cwd=tmp_path, capture_output=True, text=True, timeout=300, check=False
     )

@@ -3,7 +3,6 @@
 import http.server
 import json
 import random
-import shutil
 import threading
 from importlib import resources
 from pathlib import Path
@@ -12,13 +11,11 @@ import pytest
 
 pytest.importorskip("playwright")
 
-from playwright.sync_api import expect, sync_playwright
+from playwright.sync_api import expect
 
-CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
-pytestmark = [
-    pytest.mark.skipif(CHROMIUM is None, reason="no Chromium is installed"),
-    pytest.mark.xdist_group("browser"),
-]
+from tests.browsing import in_a_browser
+
+pytestmark = in_a_browser
 expect.set_options(timeout=20_000)
 STAND = Path(__file__).parent / "sheet"
 SIX = [(0, 0, 5, 3), (5, 0, 8, 4), (8, 0, 12, 3), (0, 3, 3, 7), (3, 4, 8, 7), (8, 3, 10, 7)]
@@ -46,14 +43,6 @@ def port():
     threading.Thread(target=server.serve_forever, daemon=True).start()
     yield server.server_address[1]
     server.shutdown()
-
-
-@pytest.fixture(scope="module")
-def browser():
-    with sync_playwright() as play:
-        found = play.chromium.launch(executable_path=CHROMIUM, args=["--no-sandbox", "--disable-gpu"])
-        yield found
-        found.close()
 
 
 @pytest.fixture
