@@ -6,9 +6,12 @@ import sys
 
 import pytest
 
+from tests.making import seldom_collecting
 from tests.proof.mutants import excuses, interval
 from tests.proof.mutating import mutants
-from tests.proof.reach import TooSlow, too_slow
+from tests.proof.reach import TooSlow, caches, too_slow
+from tests.proof.trials import functions
+from tilegen.plans import kit
 
 TEXT = '''"""A module of 3 lines."""
 from __future__ import annotations
@@ -92,3 +95,12 @@ def test_a_slow_test_is_ended_but_not_within_coverage(monkeypatch):
     # It asks again.
     [(timer, _)] = armed
     assert timer == signal.ITIMER_PROF
+
+
+def test_functions_and_caches_are_found_though_garbage_is_seldom_looked_for():
+    try:
+        names = {name for file, name, _ in functions() if file == kit.__file__}
+        assert {"make_kit", "Kit.tiles"} <= names
+        assert caches()
+    finally:
+        seldom_collecting()

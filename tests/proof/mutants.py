@@ -27,7 +27,7 @@ import pytest
 from tests.proof.core import core, group
 from tests.proof.mutating import Mutant, mutants
 from tests.proof.reach import ROOT, STORE, WORDS, File, Reach, few_examples, key, load, measure, test_files
-from tests.proof.trials import Outcome, Planned, afresh, code_of, here, living, put
+from tests.proof.trials import Outcome, Planned, afresh, code_of, functions, here, put
 
 _SETTLED = {"PYTHONHASHSEED": "0", "PYTHONDONTWRITEBYTECODE": "1", "OPENBLAS_NUM_THREADS": "1"}
 _HEAVY = (
@@ -40,7 +40,7 @@ _PER_FILE = 4.0
 
 @dataclass(frozen=True)
 class Result:
-    """`how`: killed, time, survived or not reached; `reason` if it is listed as equivalent."""
+    """`how`: killed, time, survived, not tried or not reached; `reason` if it is listed as equivalent."""
 
     name: str
     how: str
@@ -174,7 +174,7 @@ class _Driver:
     def pytest_runtestloop(self, session: pytest.Session) -> bool:
         items = {item.nodeid: item for item in session.items}
         self.tests.forget(set(self.tests.reach) - set(items))
-        functions = living()
+        known = functions()
         paths = core()
         for mutant in self.chosen[:6]:
             plan = self.tests.plan(mutant)
@@ -188,7 +188,7 @@ class _Driver:
             if code is None or not plan:
                 self.keep(mutant, Outcome("not reached", ""))
                 continue
-            self.keep(mutant, here(items, plan, lambda code=code: put(code, functions)))  # type: ignore[misc]
+            self.keep(mutant, here(items, plan, lambda code=code: put(code, known)))  # type: ignore[misc]
         return True
 
 

@@ -7,7 +7,6 @@ child imports the tool and the tests afresh, the mutated module through a finder
 
 from __future__ import annotations
 
-import gc
 import importlib.abc
 import importlib.machinery
 import importlib.util
@@ -23,7 +22,7 @@ from types import CodeType, FunctionType, ModuleType
 import pytest
 
 from tests.proof.mutating import Mutant
-from tests.proof.reach import WORDS, caches, few_examples
+from tests.proof.reach import WORDS, caches, few_examples, living
 
 _MEMORY = 4 * 1024**3
 _KILLED, _SURVIVED, _NOT_PUT = 1, 0, 3
@@ -40,16 +39,16 @@ class Planned:
 
 @dataclass(frozen=True)
 class Outcome:
-    """`how` is 'killed', 'time' (killed by its limit) or 'survived'; `by` is the test that failed."""
+    """`how` is 'killed', 'time' (killed by its limit), 'survived' or 'not tried'; `by` is the test that failed."""
 
     how: str
     by: str
 
 
-def living() -> dict[Key, list[FunctionType]]:
+def functions() -> dict[Key, list[FunctionType]]:
     """All functions that are there now, by file, qualified name and first line."""
     found: dict[Key, list[FunctionType]] = {}
-    for thing in gc.get_objects():
+    for thing in living():
         if isinstance(thing, FunctionType):
             code = thing.__code__
             found.setdefault((code.co_filename, code.co_qualname, code.co_firstlineno), []).append(thing)
@@ -69,9 +68,9 @@ def code_of(mutant: Mutant, path: Path) -> CodeType | None:
     return found[0] if len(found) == 1 else None
 
 
-def put(code: CodeType, functions: dict[Key, list[FunctionType]]) -> bool:
+def put(code: CodeType, known: dict[Key, list[FunctionType]]) -> bool:
     """Whether the code is now in the living functions."""
-    there = functions.get((code.co_filename, code.co_qualname, code.co_firstlineno), [])
+    there = known.get((code.co_filename, code.co_qualname, code.co_firstlineno), [])
     if not there or any(f.__code__.co_freevars != code.co_freevars for f in there):
         return False
     for function in there:
@@ -132,8 +131,9 @@ def _fork(work: Callable[[int], int]) -> Outcome:
     last = next((line for line in reversed(told) if line), "importing")
     if code in {-signal.SIGPROF, -signal.SIGALRM}:
         return Outcome("time", last)
-    # A fault that could not be put in was not tried: it counts as one that no test has found.
-    return Outcome("survived", "") if code in {_SURVIVED, _NOT_PUT} else Outcome("killed", last)
+    # A fault that could not be put in counts as one that no test has found.
+    untold = {_SURVIVED: Outcome("survived", ""), _NOT_PUT: Outcome("not tried", "")}
+    return untold.get(code, Outcome("killed", last))
 
 
 def _run(items: list[tuple[pytest.Item, float]], told: int) -> int:
