@@ -1,4 +1,4 @@
-"""The saw list: which cuts to make, in which order, with one fence setting for all cuts of one size."""
+"""The saw list: which cuts to make, in which order, one fence setting for all of one size; which offcuts are left."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Loose pieces: saddle doors over a seam, leaves of doorways, strips beside saddles, and the keys between tiles."""
+"""Loose pieces: saddle doors over seams, leaves of doorways, strips beside saddles; keys: see `connectors/keys.py`."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Which pieces of stock to cut up: offcuts first, the smallest that will do, then new sheets of the sizes there are."""
+"""Which stock to cut up: offcuts on hand first, the smallest that will do, then new sheets of the sizes there are."""
 
 from __future__ import annotations
 
