@@ -13,18 +13,22 @@ from contextlib import contextmanager
 from dataclasses import dataclass
 from functools import partial
 from pathlib import Path
+from typing import Any
 from unittest.mock import patch
 
 import trimesh
+from PIL import Image
 
 from tests.calling import call
 from tests.examples import Example
+from tilegen.making import dungeon
 from tilegen.pictures import canvas, soft_view
 from tilegen.sheets.nesting import odd, rectangles
 from tilegen.solids.build import Mesh, build_mesh
 from tilegen.solids.formats.stl import stl_bytes
 from tilegen.tiles.plate import Plate
 
+_soft_picture = soft_view.soft_picture
 # Prints whatever a grid allows.
 LARGE = """name = "large"
 title = "large"
@@ -90,6 +94,12 @@ def seldom_collecting() -> None:
     gc.set_threshold(100_000, 10, 10)
 
 
+def _coarse(bodies: Sequence[soft_view.Body], *, size: tuple[int, int] = (480, 360), **how: Any) -> Image.Image:
+    """A picture of a quarter of the pixels each way, drawn up to its size."""
+    drawn = _soft_picture(bodies, size=(size[0] // 4, size[1] // 4), **how)
+    return drawn.resize((size[0], size[1] or 4 * drawn.height), Image.Resampling.NEAREST)
+
+
 @contextmanager
 def searching_less() -> Iterator[None]:
     """The same code with fewer tries, lights and pixels: what is wrong shows, how full a sheet is and how soft a picture do not."""
@@ -99,6 +109,8 @@ def searching_less() -> Iterator[None]:
         patch.object(rectangles, "_PIECES_TRIED", 3_000),
         patch.object(canvas, "SUPERSAMPLING", 1),
         patch.multiple(soft_view, _SAMPLES=1, _lights=lambda view, quality, aside: lights(view, aside=aside)),
+        patch.object(soft_view, "soft_picture", _coarse),
+        patch.object(dungeon, "soft_picture", _coarse),
     ):
         yield
 

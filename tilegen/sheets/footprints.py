@@ -51,10 +51,11 @@ def narrow_places(outline: Polygon, least: float) -> Iterator[Narrow]:
     # A hair too wide, so that nothing is left along straight edges.
     kept = core.buffer(reach + 2 * SNAP_MM)
     sharp = core.buffer(reach + 2 * SNAP_MM, join_style="mitre", mitre_limit=_MITRE_LIMIT)
-    for piece in polygons_of(outline.difference(kept)):
-        if piece.buffer(-_SHRED_MM).is_empty:
-            continue
-        sides = _sides(piece, kept)
+    lost = np.array(polygons_of(outline.difference(kept)), dtype=object)
+    lost = lost[~shapely.is_empty(shapely.buffer(lost, -_SHRED_MM, quad_segs=16))]
+    inner = kept.buffer(SNAP_MM) if len(lost) else kept
+    for piece in lost.tolist():
+        sides = _sides(piece, inner)
         if len(sides) > 1:
             yield _across(shapely.shortest_line(sides[0], shapely.union_all(sides[1:])))
         elif core.is_empty or (_length(piece) >= least and not piece.difference(sharp).buffer(-_SHRED_MM).is_empty):
@@ -66,11 +67,11 @@ def narrow_places(outline: Polygon, least: float) -> Iterator[Narrow]:
             yield from narrower or [Narrow(width, x, y)]
 
 
-def _sides(piece: Polygon, kept: BaseGeometry) -> list[LineString]:
+def _sides(piece: Polygon, inner: BaseGeometry) -> list[LineString]:
     """The sides of a piece that are the part's own; a neck, which joins what is wide enough, has two or more."""
-    if kept.is_empty:
+    if inner.is_empty:
         return []
-    own = shapely.line_merge(shapely.boundary(piece).difference(kept.buffer(SNAP_MM)))
+    own = shapely.line_merge(shapely.boundary(piece).difference(inner))
     return lines_of(own, _SHRED_MM)
 
 
