@@ -1,7 +1,7 @@
-"""Golden values: the geometry of what ships, kept so that a rewrite of its makers can be compared with what they made.
+"""Golden values: the geometry of what ships and what is said of it, kept so that a rewrite can be compared with it.
 
 Kept are counts, places, areas, lengths, heights and volumes, never ids, names of parts, the order of points or the
-bytes of a file. `python -m tests.golden` makes the data anew and prints every difference; with `--check` it only prints.
+bytes of a file; of plans also who gets where, what is in sight and what there is to decide. `python -m tests.golden` makes the data anew and prints every difference; with `--check` it only prints.
 
 A row is a dictionary: lists under `mm`, `mm2` and `mm3` are compared with the tolerance of their unit, lists of rows
 without regard to order, all else exactly. The rows of a tile have `places` (column and row of the cell) and `plates`,
@@ -14,11 +14,14 @@ from __future__ import annotations
 import io
 import json
 import sys
+import tomllib
 from collections import Counter
-from dataclasses import replace
+from contextlib import suppress
+from dataclasses import fields, replace
 from functools import cache
 from math import dist, fsum
 from pathlib import Path
+from typing import get_args
 
 import ezdxf
 import ezdxf.path
@@ -27,21 +30,36 @@ from shapely.geometry import Polygon
 
 from tilegen.errors import InputError
 from tilegen.files.plans import plan_of
-from tilegen.files.profiles import read_profile
+from tilegen.files.profiles import profile_of, read_profile
 from tilegen.files.stock import check_pair, read_machine, read_material, verdict_of
+from tilegen.files.styles import read_style
 from tilegen.files.toml import read_toml, shipped
+from tilegen.fit.figures import figures_on, figures_record, reach_record, spaces_across
+from tilegen.fit.floor import spaces_of
+from tilegen.fit.loops import largest_loop, rows_of, rows_record
+from tilegen.fit.placements import placements_on, placements_record
+from tilegen.fit.stops import narrow_rooms, necks_of, passages_of, stops_of
 from tilegen.making.things import things_of
-from tilegen.model.grid import Over
+from tilegen.model.grid import Head, Over
 from tilegen.model.surface import FLOOR_PATTERNS, OF_STYLE, WALL_PATTERNS
 from tilegen.plans.kit import make_kit, placed
+from tilegen.plans.larger import cover_floor, read_kinds
+from tilegen.plans.layout import layout_numbers
+from tilegen.plans.route import find_areas, make_route, route_record
+from tilegen.plans.sight import in_sight, visible_from
+from tilegen.plans.to_decide import plan_messages
 from tilegen.sheets.constructions import ConstructionChoice
 from tilegen.sheets.formats.dxf import write
 from tilegen.sheets.make import make_sheet_sets
 from tilegen.sheets.parts import list_parts
 from tilegen.solids.build import build_mesh
+from tilegen.tiles.coursing import Coursing
+from tilegen.tiles.names import features_record
 
 OWN = Path(__file__).parent / "data" / "golden"
 KEPT = Path(__file__).parent / "data" / "golden.json"
+# Small random plans with what there was in November 2026, of every kind something.
+DUNGEONS = OWN / "dungeons.json"
 # mm: a tenth of what any of the machines holds. mm2: points rounded to whole micrometres, with errors of both signs, move
 # an outline of 400 mm by less. mm3: that area over the height of a base. A wall 0.1 mm thinner loses 5 mm2 and 200 mm3.
 TOLERANCES = {"mm": 0.01, "mm2": 0.05, "mm3": 0.5}
@@ -162,8 +180,131 @@ def _planned(path: Path, scale: str | None = None, pitch: float | None = None):
     return drawing, make_kit(drawing)
 
 
+@cache
+def _drawn(text: str):
+    """A plan given as text, and its kit."""
+    drawing = plan_of(tomllib.loads(text), "dungeon")
+    return drawing, make_kit(drawing)
+
+
+def _carved(style: str, head: str):
+    """A corner of stone with a doorway and a pillar."""
+    opening = {"wall": "north", "kind": "doorway", "head": head}
+    return profile_of(
+        {
+            "name": "t",
+            "tile": {"size": [2, 2], "walls": ["north", "west"]},
+            "opening": [opening],
+            "feature": [{"kind": "pillar", "at": [1.3, 0.6], "size": 12}],
+            "surface": {"style": style},
+        }
+    )
+
+
 def _things(*paths: Path, **tables) -> list:
     return [(read_profile(path, Over(tables=tables)), 1) for path in paths]
+
+
+# Plans: what is said of them
+
+
+_BASES = (25.4, 50.8, 76.2)
+_PIECES = "2x1, 2x2, run-3, tee"
+
+
+def said_rows(drawing, kit) -> list[dict]:
+    """Who stands and gets where, what stops them, the order of rooms, sight, errors, decisions, larger pieces."""
+    spaces, areas = spaces_of(drawing), find_areas(drawing)
+    passages = passages_of(spaces, areas)
+    rows = [{"passage": one.kind, "rooms": one.rooms, "mm": [*one.at, one.clear]} for one in passages]
+    bases = [base for base in _BASES if spaces_across(base) <= max(spaces.shape)]
+    for figure in figures_on(drawing, bases, spaces):
+        (stands,), (gets,) = figures_record((figure,)), reach_record((figure,))
+        stops = [(one.at, one.clear, one.widened(figure.base)) for one in stops_of(figure, passages, areas)]
+        stops += [(one.cell, one.clear, one.room) for one in narrow_rooms(figure, spaces, areas)]
+        stops += [(one.at, one.clear, one.room) for one in necks_of(figure, spaces, areas)]
+        rows.append({**stands, **gets, "stops": [{"mm": [*at, clear], "what": what} for at, clear, what in stops]})
+    names = {kind.tile.id: kind.name for kind in kit.types} | {piece.piece.id: piece.name for piece in kit.pieces}
+    rows += [{**stop, "number": n} for n, stop in enumerate(route_record(make_route(drawing, kit)))]
+    rows += [{"number": number, "of": names[key]} for key, number in layout_numbers(kit).items()]
+    rows += [{"tile": kind.name, **features_record(kind.tile.shape)} for kind in kit.types]
+    for open_ in (False, True):
+        seen = in_sight(drawing, kit, doors_open=open_)
+        first = [visible_from(drawing, at, doors_open=open_) for at in areas.firsts[:3]]
+        rows.append(
+            {"doors open": open_, "most": seen.most, "where": seen.where, "cells": [int(v.sum()) for v in first]}
+        )
+    loop, along = largest_loop(drawing, kit), rows_of(drawing, kit)
+    rows.append({"loop": None if loop is None else vars_of(loop), **rows_record(along)})
+    rows += placements_record(placements_on(drawing, kit))
+    rows += [
+        {"decide": m.level, "place": m.place, "cure": m.cure if m.cure.startswith("[") else ""}
+        for m in plan_messages(drawing)
+    ]
+    if drawing.by_tiles:
+        with suppress(InputError):
+            cover = cover_floor(drawing, read_kinds(_PIECES))
+            own = sorted((kind.name, kind.count) for kind in cover.kit.types)
+            rows.append({"cover": own, "least": [cover.pieces, cover.least, cover.rectangles]})
+    return [_measured(row) for row in rows]
+
+
+def vars_of(value) -> dict:
+    """The fields of a dataclass with slots."""
+    return {field.name: getattr(value, field.name) for field in fields(value)}
+
+
+def _measured(value, key: str = ""):
+    """A value as JSON holds it; ids left out, what is no whole number compared with a tolerance."""
+    if isinstance(value, dict):
+        return {k: _measured(v, k) for k, v in value.items() if k != "id"}
+    if key in _DIGITS:
+        return _in(key, *value)
+    if isinstance(value, list | tuple):
+        return [_measured(one) for one in value]
+    return {"mm": _in("mm", value)} if isinstance(value, float) else value
+
+
+def tile_rows(kit) -> list[dict]:
+    """A row for each tile of a kit, in sums: without the solids, which take longer."""
+    rows = []
+    for kind in kit.types:
+        standing = [plate for plate in kind.tile.plates if plate.edge is not None]
+        marks = [mark for plate in kind.tile.plates for mark in plate.marks]
+        base = kind.tile.base.foot
+        rows.append(
+            {
+                "tile": kind.name,
+                "count": kind.count,
+                "plates": dict(Counter(plate.role for plate in kind.tile.plates)),
+                "marks": dict(sorted(Counter(mark.on for mark in marks).items())),
+                "mm2": _in(
+                    "mm2", base.area, fsum(plate.foot.area for plate in standing), *(m.region.area for m in marks)
+                ),
+                "mm": _in("mm", base.length, *sorted(plate.height for plate in standing)),
+                "mm3": _in("mm3", kind.tile.volume),
+            }
+        )
+    return rows
+
+
+def stone_rows(tile) -> list[dict]:
+    """Of each carved wall, floor and head of a doorway how many stones it is parted into, and how large they are."""
+    coursing = Coursing(tile.plates, tile.base.facing)
+    rows = []
+    for plate, course, stones in coursing.courses():
+        sizes = [Polygon(stone.corners).area for stone in stones]
+        along = [mm for stone in stones for mm in (*stone.span, stone.back)]
+        rows.append({"wall": plate.name, "course": course.number, "mm2": _in("mm2", *sizes), "mm": _in("mm", *along)})
+    for plate in coursing.standing:
+        for opening in plate.openings:
+            blocks, ring = coursing.head(plate, opening), coursing.ring(plate, opening)
+            areas = [Polygon(block).area for block in blocks]
+            rows.append(
+                {"head": plate.name, "mm2": _in("mm2", *areas), "mm": _in("mm", *([] if ring is None else [ring]))}
+            )
+    flags = [stone.area for stone in coursing.flags(tile.base)]
+    return [*rows, {"floor": len(flags), "mm2": _in("mm2", *flags)}]
 
 
 # Sheets
@@ -246,6 +387,15 @@ def cases() -> dict:
         found[f"plan {path.stem} at {other}"] = lambda path=path, other=other, wide=wide: plan_rows(
             *_planned(path, other, wide)
         )
+    for path in [*plans, *(path for path in own if path not in shapes)]:
+        found[f"said of {path.stem}"] = lambda path=path: said_rows(*_planned(path))
+    for name, text in json.loads(DUNGEONS.read_text(encoding="utf-8")).items():
+        found[f"dungeon {name}"] = lambda text=text: tile_rows(_drawn(text)[1])
+        found[f"said of dungeon {name}"] = lambda text=text: said_rows(*_drawn(text))
+    for path in sorted(shipped("styles").glob("*.toml")):
+        if read_style(path.stem).walls == "courses":
+            for head in get_args(Head):
+                found[f"stones {path.stem}, {head}"] = lambda word=path.stem, head=head: stone_rows(_carved(word, head))
     for path in [*profiles, *shapes]:
         found[f"profile {path.stem}"] = lambda path=path: made_rows(_things(path))
     return found | _sheet_cases(profiles, shapes) | _kind_cases(profiles)
