@@ -10,8 +10,10 @@ from hypothesis import strategies as st
 from shapely.geometry import Polygon
 
 from tilegen.files.plans import read_plan
+from tilegen.files.styles import read_style
 from tilegen.files.toml import shipped
 from tilegen.model.grid import Floor, Grid
+from tilegen.model.surface import Surface
 from tilegen.plans.kit import make_kit
 from tilegen.tiles.blocks import Block, Extra
 from tilegen.tiles.identity import parts_of_tile, poses_of, short_id
@@ -140,6 +142,14 @@ def test_every_measure_that_is_seen_counts():
     ]:
         shape = single_cell(Cell((WALL, OPEN, OPEN, OPEN)), (2, 2))
         assert id_of(shape, other) != id_of(shape, Grid())
+    carved = [
+        Surface(style="dressed", stone=read_style("dressed")),
+        Surface(style="brick", stone=read_style("brick")),
+        *(Surface(style="dressed", stone=read_style("dressed"), detail=detail) for detail in ("coarse", "fine")),
+        Surface(style="dressed", stone=read_style("dressed"), seed=2),
+    ]
+    shape = single_cell(Cell((WALL, OPEN, OPEN, OPEN)), (2, 2))
+    assert len({id_of(shape, Grid(surface=surface)) for surface in [Surface(), *carved]}) == 6
 
 
 def test_a_measure_that_shows_nowhere_does_not_count():
