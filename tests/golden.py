@@ -42,7 +42,7 @@ from tilegen.fit.stops import narrow_rooms, necks_of, passages_of, stops_of
 from tilegen.making.things import things_of
 from tilegen.model.grid import Head, Over
 from tilegen.model.surface import FLOOR_PATTERNS, OF_STYLE, WALL_PATTERNS
-from tilegen.plans.kit import make_kit, placed
+from tilegen.plans.kit import hung_pieces, make_kit, placed, placed_pieces
 from tilegen.plans.larger import cover_floor, read_kinds
 from tilegen.plans.layout import layout_numbers
 from tilegen.plans.route import find_areas, make_route, route_record
@@ -181,10 +181,17 @@ def _planned(path: Path, scale: str | None = None, pitch: float | None = None):
 
 
 @cache
-def _drawn(text: str):
-    """A plan given as text, and its kit."""
-    drawing = plan_of(tomllib.loads(text), "dungeon")
+def _drawn(text: str, *, loose: bool = False):
+    """A plan given as text, and its kit. loose: with posts and doorways as pieces of their own."""
+    table = tomllib.loads(text) | ({"set": {"posts": "loose", "doorways": "loose"}} if loose else {})
+    drawing = plan_of(table, "dungeon")
     return drawing, make_kit(drawing)
+
+
+def _loose_rows(drawing, kit) -> list[dict]:
+    """What differs where posts and doorways are loose: the tiles, where pieces lie, and what is said of them."""
+    told = ("piece", "leaf", "decide")
+    return [*tile_rows(kit), *(row for row in said_rows(drawing, kit) if any(word in row for word in told))]
 
 
 def _carved(style: str, head: str):
@@ -227,6 +234,11 @@ def said_rows(drawing, kit) -> list[dict]:
     names = {kind.tile.id: kind.name for kind in kit.types} | {piece.piece.id: piece.name for piece in kit.pieces}
     rows += [{**stop, "number": n} for n, stop in enumerate(route_record(make_route(drawing, kit)))]
     rows += [{"number": number, "of": names[key]} for key, number in layout_numbers(kit).items()]
+    rows += [
+        {"piece": kind.name, "mm": turn.geometry(kind.piece.plates[0].foot).bounds}
+        for kind, turn in placed_pieces(kit, drawing)
+    ]
+    rows += [{"leaf": kind.name, "mm": at} for kind, at in hung_pieces(kit, drawing)]
     rows += [{"tile": kind.name, **features_record(kind.tile.shape)} for kind in kit.types]
     for open_ in (False, True):
         seen = in_sight(drawing, kit, doors_open=open_)
@@ -392,6 +404,7 @@ def cases() -> dict:
     for name, text in json.loads(DUNGEONS.read_text(encoding="utf-8")).items():
         found[f"dungeon {name}"] = lambda text=text: tile_rows(_drawn(text)[1])
         found[f"said of dungeon {name}"] = lambda text=text: said_rows(*_drawn(text))
+        found[f"dungeon {name}, loose"] = lambda text=text: _refusable(lambda: _loose_rows(*_drawn(text, loose=True)))
     for path in sorted(shipped("styles").glob("*.toml")):
         if read_style(path.stem).walls == "courses":
             for head in get_args(Head):
