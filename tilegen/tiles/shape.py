@@ -138,7 +138,7 @@ class _Described(ABC):
         """Each straight outer side from start to end, walked clockwise, mm; an outline's in the order of its edges."""
 
     @abstractmethod
-    def placed_extras(self, corner: Point = (0.0, 0.0)) -> list[tuple[dict[str, Any], Point, Extra]]:
+    def placed_extras(self, corner: Point) -> list[tuple[dict[str, Any], Point, Extra]]:
         """What is on its floor: what a record says of the place, what to add to boxes there, and the extra.
 
         corner: the tile's least one, from which boxes off the grid are measured.
@@ -147,7 +147,7 @@ class _Described(ABC):
     @property
     def extras(self) -> list[Extra]:
         """What is on its floor, once for each cell that is told apart."""
-        return [extra for *_, extra in self.placed_extras()]
+        return [extra for *_, extra in self.placed_extras((0.0, 0.0))]
 
     @property
     def furnished(self) -> bool:
@@ -209,7 +209,7 @@ class RegionShape(_OffGrid):
         """Of the piece."""
         return tuple((float(x), float(y)) for x, y in self.piece.exterior.coords[:-1])
 
-    def placed_extras(self, corner: Point = (0.0, 0.0)) -> list[tuple[dict[str, Any], Point, Extra]]:
+    def placed_extras(self, corner: Point) -> list[tuple[dict[str, Any], Point, Extra]]:
         """One, whose boxes are measured from the tile's least corner."""
         return [({}, (self.middle - corner[0], self.middle - corner[1]), self.extra)]
 
@@ -342,7 +342,7 @@ class CellShape(_Described):
                     place="[tile] size",
                 )
 
-    def placed_extras(self, corner: Point = (0.0, 0.0)) -> list[tuple[dict[str, Any], Point, Extra]]:  # noqa: ARG002
+    def placed_extras(self, corner: Point) -> list[tuple[dict[str, Any], Point, Extra]]:  # noqa: ARG002
         """One for each cell, from whose middle boxes are measured."""
         return [({"cell_in_tile": [c + 1, r + 1]}, (0.0, 0.0), cell.extra) for (c, r), cell in self.cells]
 
@@ -428,7 +428,7 @@ class OutlineShape(_OffGrid):
         """In the order given."""
         return self.points
 
-    def placed_extras(self, corner: Point = (0.0, 0.0)) -> list[tuple[dict[str, Any], Point, Extra]]:  # noqa: ARG002
+    def placed_extras(self, corner: Point) -> list[tuple[dict[str, Any], Point, Extra]]:  # noqa: ARG002
         """A plain floor."""
         return [({}, (0.0, 0.0), PLAIN)]
 
