@@ -105,8 +105,8 @@ def searching_less() -> Iterator[None]:
     """The same code with fewer tries, lights and pixels: what is wrong shows, how full a sheet is and how soft a picture do not."""
     lights = partial(soft_view._lights, quality=soft_view.Quality(sky=3, sun=1))
     with (
-        patch.multiple(odd, _QUICK=(10, 0), _THOROUGH=(15, 0), _MOST=15),
-        patch.object(rectangles, "_PIECES_TRIED", 3_000),
+        patch.multiple(odd, _QUICK=(5, 0), _THOROUGH=(8, 0), _MOST=8),
+        patch.object(rectangles, "_PIECES_TRIED", 1_000),
         patch.object(canvas, "SUPERSAMPLING", 1),
         patch.multiple(soft_view, _SAMPLES=1, _lights=lambda view, quality, aside: lights(view, aside=aside)),
         patch.object(soft_view, "soft_picture", _coarse),
