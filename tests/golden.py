@@ -1,7 +1,9 @@
 """Golden values: the geometry of what ships and what is said of it, kept so that a rewrite can be compared with it.
 
 Kept are counts, places, areas, lengths, heights and volumes, never ids, names of parts, the order of points or the
-bytes of a file; of plans also who gets where, what is in sight and what there is to decide. `python -m tests.golden` makes the data anew and prints every difference; with `--check` it only prints.
+bytes of a file; of plans also who gets where, what is in sight and what there is to decide.
+
+`python -m tests.golden` makes the data anew and prints every difference; with `--check` it only prints.
 
 A row is a dictionary: lists under `mm`, `mm2` and `mm3` are compared with the tolerance of their unit, lists of rows
 without regard to order, all else exactly. The rows of a tile have `places` (column and row of the cell) and `plates`,
@@ -35,6 +37,7 @@ from tilegen.files.stock import check_pair, read_machine, read_material, verdict
 from tilegen.files.styles import read_style
 from tilegen.files.toml import read_toml, shipped
 from tilegen.fit.figures import figures_on, figures_record, reach_record, spaces_across
+from tilegen.fit.finder import find_grid, found_record, trade_off, trade_off_record
 from tilegen.fit.floor import spaces_of
 from tilegen.fit.loops import largest_loop, rows_of, rows_record
 from tilegen.fit.placements import placements_on, placements_record
@@ -55,6 +58,7 @@ from tilegen.sheets.parts import list_parts
 from tilegen.solids.build import build_mesh
 from tilegen.tiles.coursing import Coursing
 from tilegen.tiles.names import features_record
+from tilegen.tiles.uprights import printed_things
 
 OWN = Path(__file__).parent / "data" / "golden"
 KEPT = Path(__file__).parent / "data" / "golden.json"
@@ -180,18 +184,10 @@ def _planned(path: Path, scale: str | None = None, pitch: float | None = None):
     return drawing, make_kit(drawing)
 
 
-@cache
-def _drawn(text: str, *, loose: bool = False):
-    """A plan given as text, and its kit. loose: with posts and doorways as pieces of their own."""
-    table = tomllib.loads(text) | ({"set": {"posts": "loose", "doorways": "loose"}} if loose else {})
-    drawing = plan_of(table, "dungeon")
+def _drawn(text: str, **tables: dict):
+    """A plan given as text, and its kit. tables: instead of its own."""
+    drawing = plan_of(tomllib.loads(text) | tables, "dungeon")
     return drawing, make_kit(drawing)
-
-
-def _loose_rows(drawing, kit) -> list[dict]:
-    """What differs where posts and doorways are loose: the tiles, where pieces lie, and what is said of them."""
-    told = ("piece", "leaf", "decide")
-    return [*tile_rows(kit), *(row for row in said_rows(drawing, kit) if any(word in row for word in told))]
 
 
 def _carved(style: str, head: str):
@@ -217,6 +213,7 @@ def _things(*paths: Path, **tables) -> list:
 
 _BASES = (25.4, 50.8, 76.2)
 _PIECES = "2x1, 2x2, run-3, tee"
+LOOSE = {"posts": "loose", "doorways": "loose"}
 
 
 def said_rows(drawing, kit) -> list[dict]:
@@ -234,31 +231,36 @@ def said_rows(drawing, kit) -> list[dict]:
     names = {kind.tile.id: kind.name for kind in kit.types} | {piece.piece.id: piece.name for piece in kit.pieces}
     rows += [{**stop, "number": n} for n, stop in enumerate(route_record(make_route(drawing, kit)))]
     rows += [{"number": number, "of": names[key]} for key, number in layout_numbers(kit).items()]
-    rows += [
-        {"piece": kind.name, "mm": turn.geometry(kind.piece.plates[0].foot).bounds}
-        for kind, turn in placed_pieces(kit, drawing)
-    ]
-    rows += [{"leaf": kind.name, "mm": at} for kind, at in hung_pieces(kit, drawing)]
     rows += [{"tile": kind.name, **features_record(kind.tile.shape)} for kind in kit.types]
-    for open_ in (False, True):
-        seen = in_sight(drawing, kit, doors_open=open_)
-        first = [visible_from(drawing, at, doors_open=open_) for at in areas.firsts[:3]]
-        rows.append(
-            {"doors open": open_, "most": seen.most, "where": seen.where, "cells": [int(v.sum()) for v in first]}
-        )
+    seen = in_sight(drawing, kit)
+    rows.append({"in sight": seen.most, "where": seen.where})
+    rows += [{"doors open": int(visible_from(drawing, at, doors_open=True).sum())} for at in areas.firsts[:3]]
     loop, along = largest_loop(drawing, kit), rows_of(drawing, kit)
     rows.append({"loop": None if loop is None else vars_of(loop), **rows_record(along)})
     rows += placements_record(placements_on(drawing, kit))
-    rows += [
-        {"decide": m.level, "place": m.place, "cure": m.cure if m.cure.startswith("[") else ""}
-        for m in plan_messages(drawing)
-    ]
     if drawing.by_tiles:
         with suppress(InputError):
             cover = cover_floor(drawing, read_kinds(_PIECES))
-            own = sorted((kind.name, kind.count) for kind in cover.kit.types)
-            rows.append({"cover": own, "least": [cover.pieces, cover.least, cover.rectangles]})
+            rows.append({"pieces": cover.pieces, "least": cover.least, "rectangles": cover.rectangles})
+    return [*map(_measured, rows), *piece_rows(drawing, kit)]
+
+
+def piece_rows(drawing, kit) -> list[dict]:
+    """Where loose pieces and leaves lie, and what there is to decide."""
+    lying = [(kind.name, turn.geometry(kind.piece.plates[0].foot)) for kind, turn in placed_pieces(kit, drawing)]
+    rows = [{"piece": name, "mm": foot.bounds} for name, foot in lying]
+    rows += [{"leaf": kind.name, "mm": at} for kind, at in hung_pieces(kit, drawing)]
+    for message in plan_messages(drawing):
+        cure = message.cure if message.cure.startswith("[") else ""
+        rows.append({"decide": message.level, "place": message.place, "cure": cure})
     return [_measured(row) for row in rows]
+
+
+def grid_rows(bases) -> list[dict]:
+    """The grids for some figures, from a wall and from a largest tile, and pitch against figures."""
+    limits = ({"wall": 6.35}, {"largest_tile": 60.0}, {"wall": 3.0, "largest_tile": 55.0, "spaces": 1})
+    found = [found_record(find_grid(bases, **limit)) for limit in limits]
+    return [_measured(row) for row in (*found, *trade_off_record(trade_off(bases, 5.0)))]
 
 
 def vars_of(value) -> dict:
@@ -300,6 +302,11 @@ def tile_rows(kit) -> list[dict]:
     return rows
 
 
+def loose_rows(drawing, kit) -> list[dict]:
+    """What differs where posts and doorways are loose."""
+    return [*tile_rows(kit), *piece_rows(drawing, kit)]
+
+
 def stone_rows(tile) -> list[dict]:
     """Of each carved wall, floor and head of a doorway how many stones it is parted into, and how large they are."""
     coursing = Coursing(tile.plates, tile.base.facing)
@@ -307,6 +314,7 @@ def stone_rows(tile) -> list[dict]:
     for plate, course, stones in coursing.courses():
         sizes = [Polygon(stone.corners).area for stone in stones]
         along = [mm for stone in stones for mm in (*stone.span, stone.back)]
+        sizes.append(course.region.area)
         rows.append({"wall": plate.name, "course": course.number, "mm2": _in("mm2", *sizes), "mm": _in("mm", *along)})
     for plate in coursing.standing:
         for opening in plate.openings:
@@ -404,11 +412,19 @@ def cases() -> dict:
     for name, text in json.loads(DUNGEONS.read_text(encoding="utf-8")).items():
         found[f"dungeon {name}"] = lambda text=text: tile_rows(_drawn(text)[1])
         found[f"said of dungeon {name}"] = lambda text=text: said_rows(*_drawn(text))
-        found[f"dungeon {name}, loose"] = lambda text=text: _refusable(lambda: _loose_rows(*_drawn(text, loose=True)))
+        found[f"dungeon {name}, patterned"] = lambda text=text: _refusable(
+            lambda: tile_rows(_drawn(text, surface={"floor": "flagstones", "continuous": True})[1])
+        )
+        found[f"dungeon {name}, loose"] = lambda text=text: _refusable(lambda: loose_rows(*_drawn(text, set=LOOSE)))
     for path in sorted(shipped("styles").glob("*.toml")):
         if read_style(path.stem).walls == "courses":
             for head in get_args(Head):
                 found[f"stones {path.stem}, {head}"] = lambda word=path.stem, head=head: stone_rows(_carved(word, head))
+    found["mixed base"] = lambda: made_rows(
+        printed_things(_things(*_by_name(profiles, "corner", "door", "custom-outline"), set={"base": "sheet"}))
+    )
+    for bases in ([25.4], [25.4, 50.8], [32.0, 76.2]):
+        found[f"grid for {bases}"] = lambda bases=bases: grid_rows(bases)
     for path in [*profiles, *shapes]:
         found[f"profile {path.stem}"] = lambda path=path: made_rows(_things(path))
     return found | _sheet_cases(profiles, shapes) | _kind_cases(profiles)
