@@ -91,7 +91,7 @@ def seldom_collecting() -> None:
     """What was imported is not looked through for garbage again and again, and the rest seldom: a tenth of the time."""
     gc.collect()
     gc.freeze()
-    gc.set_threshold(100_000, 10, 10)
+    gc.set_threshold(400_000, 10, 10)
 
 
 def _coarse(bodies: Sequence[soft_view.Body], *, size: tuple[int, int] = (480, 360), **how: Any) -> Image.Image:
