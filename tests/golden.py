@@ -19,7 +19,7 @@ import sys
 import tomllib
 from collections import Counter
 from contextlib import suppress
-from dataclasses import fields, replace
+from dataclasses import asdict, replace
 from functools import cache
 from math import dist, fsum
 from pathlib import Path
@@ -236,7 +236,7 @@ def said_rows(drawing, kit) -> list[dict]:
     rows.append({"in sight": seen.most, "where": seen.where})
     rows += [{"doors open": int(visible_from(drawing, at, doors_open=True).sum())} for at in areas.firsts[:3]]
     loop, along = largest_loop(drawing, kit), rows_of(drawing, kit)
-    rows.append({"loop": None if loop is None else vars_of(loop), **rows_record(along)})
+    rows.append({"loop": None if loop is None else asdict(loop), **rows_record(along)})
     rows += placements_record(placements_on(drawing, kit))
     if drawing.by_tiles:
         with suppress(InputError):
@@ -261,11 +261,6 @@ def grid_rows(bases) -> list[dict]:
     limits = ({"wall": 6.35}, {"largest_tile": 60.0}, {"wall": 3.0, "largest_tile": 55.0, "spaces": 1})
     found = [found_record(find_grid(bases, **limit)) for limit in limits]
     return [_measured(row) for row in (*found, *trade_off_record(trade_off(bases, 5.0)))]
-
-
-def vars_of(value) -> dict:
-    """The fields of a dataclass with slots."""
-    return {field.name: getattr(value, field.name) for field in fields(value)}
 
 
 def _measured(value, key: str = ""):
@@ -302,9 +297,9 @@ def tile_rows(kit) -> list[dict]:
     return rows
 
 
-def loose_rows(drawing, kit) -> list[dict]:
-    """What differs where posts and doorways are loose."""
-    return [*tile_rows(kit), *piece_rows(drawing, kit)]
+def small_rows(drawing, kit, said) -> list[dict]:
+    """The tiles of a small plan and what is said of it. said: `said_rows` or `piece_rows`."""
+    return [*tile_rows(kit), *said(drawing, kit)]
 
 
 def stone_rows(tile) -> list[dict]:
@@ -397,6 +392,7 @@ def cases() -> dict:
     found = {}
     for path in [*plans, *(path for path in own if path not in shapes)]:
         found[f"plan {path.stem}"] = lambda path=path: plan_rows(*_planned(path))
+        found[f"said of {path.stem}"] = lambda path=path: said_rows(*_planned(path))
     for path in plans:
         if path.stem == "hill-shrine":
             # Its features lie where only tiles of two spaces have room.
@@ -407,15 +403,14 @@ def cases() -> dict:
         found[f"plan {path.stem} at {other}"] = lambda path=path, other=other, wide=wide: plan_rows(
             *_planned(path, other, wide)
         )
-    for path in [*plans, *(path for path in own if path not in shapes)]:
-        found[f"said of {path.stem}"] = lambda path=path: said_rows(*_planned(path))
     for name, text in json.loads(DUNGEONS.read_text(encoding="utf-8")).items():
-        found[f"dungeon {name}"] = lambda text=text: tile_rows(_drawn(text)[1])
-        found[f"said of dungeon {name}"] = lambda text=text: said_rows(*_drawn(text))
+        found[f"dungeon {name}"] = lambda text=text: small_rows(*_drawn(text), said_rows)
         found[f"dungeon {name}, patterned"] = lambda text=text: _refusable(
             lambda: tile_rows(_drawn(text, surface={"floor": "flagstones", "continuous": True})[1])
         )
-        found[f"dungeon {name}, loose"] = lambda text=text: _refusable(lambda: loose_rows(*_drawn(text, set=LOOSE)))
+        found[f"dungeon {name}, loose"] = lambda text=text: _refusable(
+            lambda: small_rows(*_drawn(text, set=LOOSE), piece_rows)
+        )
     for path in sorted(shipped("styles").glob("*.toml")):
         if read_style(path.stem).walls == "courses":
             for head in get_args(Head):

@@ -94,7 +94,7 @@ def seldom_collecting() -> None:
     gc.set_threshold(400_000, 10, 10)
 
 
-def _coarse(bodies: Sequence[soft_view.Body], *, size: tuple[int, int] = (480, 360), **how: Any) -> Image.Image:
+def _coarse(bodies: Sequence[soft_view.Body], *, size: tuple[int, int], **how: Any) -> Image.Image:
     """A picture of a quarter of the pixels each way, drawn up to its size."""
     drawn = _soft_picture(bodies, size=(size[0] // 4, size[1] // 4), **how)
     return drawn.resize((size[0], size[1] or 4 * drawn.height), Image.Resampling.NEAREST)

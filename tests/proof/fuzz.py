@@ -20,7 +20,6 @@ from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 
-from tests.making import searching_less
 from tests.proof.cases import CORPUS, Case, corpus
 from tests.proof.mutations import spoil
 from tests.proof.running import Outcome, run, warm
@@ -140,7 +139,7 @@ def run_corpus() -> int:
     """Run every kept case; prints what fails."""
     cases = corpus()
     failed = 0
-    with tempfile.TemporaryDirectory(prefix="proof-") as scratch, searching_less():
+    with tempfile.TemporaryDirectory(prefix="proof-") as scratch:
         for case in cases:
             outcome = run(case, Path(scratch) / case.name)
             failed += bool(outcome.faults)
