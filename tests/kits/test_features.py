@@ -244,6 +244,12 @@ def test_two_floors_in_one_block_at_5_ft():
     assert sum(p.volume for p in kind.tile.plates if p.role == "base") == pytest.approx(half * 6.35 + half * 12.7)
 
 
+def test_floors_of_two_heights_corner_to_corner_lie_beside_their_walls():
+    heights = {"A": RoomHeights(50.0, 0.0), "B": RoomHeights(None, 6.35), "C": RoomHeights(50.0, 6.35)}
+    (kind,) = make_kit(furnished(["AB", "CA"], heights=heights, scale="5 ft")).types
+    solid(kind.tile)
+
+
 def test_a_stair_climbs_to_the_floor_beyond():
     heights = {"B": RoomHeights(None, 19.05)}
     drawing = furnished(["AB"], [feature("stair", (1, 1), side="east")], heights, ways={(1, 1, "east"): "open"})

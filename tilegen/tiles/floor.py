@@ -216,11 +216,12 @@ def _base(plan: FloorPlan, covered: BaseGeometry, grid: Grid, lines: Lines) -> I
     for below, top in pairwise((0.0, *heights)):
         region: BaseGeometry = plan.footprint
         if below:
-            low = [part for part, level in plan.floors if depth + level < top]
-            holes = [hole for bottom, ceiling, hole in hollows if bottom < top <= ceiling]
-            if low or holes:
-                # Between hollows that meet in a point a web stays.
-                region = plan.footprint.difference(unpinched(shapely.union_all([*low, *holes]), _WEB_MM))
+            low = shapely.union_all([part for part, level in plan.floors if depth + level < top])
+            holes = shapely.union_all([hole for bottom, ceiling, hole in hollows if bottom < top <= ceiling])
+            if not low.is_empty or not holes.is_empty:
+                # Between hollows that meet in a point, or a low floor in one, a web stays.
+                without = unpinched(shapely.union_all([low, holes]), _WEB_MM)
+                region = plan.footprint.difference(shapely.union_all([low, without]))
         here = [part for part, level in plan.floors if depth + level == top]
         open_floor = shapely.union_all(here).intersection(region).difference(covered) if here else Polygon()
         yield from _layer(region, open_floor, below, top, lines if grid.floor.lines else lambda _: ())
