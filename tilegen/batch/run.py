@@ -82,7 +82,7 @@ class Source:
         """
         from tilegen.files.profiles import profile_tile  # noqa: PLC0415
 
-        return dataclasses.replace(profile_tile(*self._described(variant)), name=name)
+        return profile_tile(*self._described(variant)).named(name)
 
     def _described(self, variant: Variant) -> tuple[Profile, Grid]:
         from tilegen.files.profiles import profile_grid  # noqa: PLC0415

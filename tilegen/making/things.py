@@ -115,7 +115,7 @@ def _named(everything: list[tuple[Tile | Piece, int]], only: Sequence[str]) -> l
 
 def tile_things(tile: Tile) -> Things:
     """A tile of its own, with its leaves and a key for a seam; its name becomes one that a file can have."""
-    named = replace(tile, name=file_stem(tile.name) or tile.id.lower())
+    named = tile.named(file_stem(tile.name) or tile.id.lower())
     return with_keys([(named, 1), *leaves_of(tile)], 1)
 
 

@@ -266,7 +266,7 @@ def _told_apart(types: Iterable[TileType], keeps: Iterable[bool] = repeat(False)
     types = tuple(types)
     seen = Counter(t.name for t in types)
     return tuple(
-        t if seen[t.name] == 1 or keep else replace(t, tile=replace(t.tile, name=f"{t.name}-{t.tile.id.lower()}"))
+        t if seen[t.name] == 1 or keep else replace(t, tile=t.tile.named(f"{t.name}-{t.tile.id.lower()}"))
         for t, keep in zip(types, keeps, strict=False)
     )
 

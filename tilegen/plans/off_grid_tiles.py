@@ -267,8 +267,7 @@ class _Made:
     piece: FloorPiece
     shape: RegionShape
     home: Square
-    plates: tuple[Plate, ...]
-    turned: list[Pose]
+    tile: Tile
 
 
 def off_grid_types(drawing: Drawing, cut: CutFloor, block: int) -> Iterator[TileLies]:
@@ -281,8 +280,9 @@ def off_grid_types(drawing: Drawing, cut: CutFloor, block: int) -> Iterator[Tile
     known: Known = {}
     for piece in cut.pieces:
         made = _made(drawing, cut, piece, block, known)
-        alike = next((least for least in found if any(is_alike(least, turn) for turn in made.turned)), None)
-        found.setdefault(alike or min(made.turned), []).append(made)
+        poses = made.tile.poses
+        alike = next((least for least in found if any(is_alike(least, pose) for pose in poses)), None)
+        found.setdefault(alike or min(poses), []).append(made)
     return (_type(drawing, group, block) for group in found.values())
 
 
@@ -304,11 +304,10 @@ def _made(drawing: Drawing, cut: CutFloor, piece: FloorPiece, block: int, known:
             x, y = (v / cell for v in piece.floor.representative_point().coords[0])
             place = Place(f'room "{chr(piece.room)}" at ({x:.3f}, {-y:.3f})', room=chr(piece.room))
             raise error.located(place=place) from None
-    plates, turned = known[key].plates, known[key].poses
-    if all(plate.edge is None for plate in plates):
+    if all(plate.edge is None for plate in known[key].plates):
         # A tile without walls is the same whatever height they would have.
         shape = replace(shape, extra=replace(extra, wall_height=None))
-    return _Made(piece, shape, home, plates, turned)
+    return _Made(piece, shape, home, known[key])
 
 
 def _key(shape: RegionShape) -> bytes:
@@ -331,15 +330,15 @@ def _home(piece: FloorPiece, cell: float, block: int) -> Square:
 
 def _type(drawing: Drawing, group: Sequence[_Made], block: int) -> TileLies:
     """One type, in the pose whose description comes first."""
-    least = min(group[0].turned)
-    shape, side = group[0].shape, drawing.cell_side * block
-    for _ in range(group[0].turned.index(least)):
+    first, shape, side = group[0].tile, group[0].shape, drawing.cell_side * block
+    least = min(first.poses)
+    for _ in range(first.poses.index(least)):
         shape = shape.turned(side)
-    name = with_words(off_grid_name(group[0].plates), feature_words(shape, drawing.grid.wall_height))
-    tile = make_tile(name, shape, drawing.grid)
+    name = with_words(off_grid_name(first.plates), feature_words(shape, drawing.grid.wall_height))
+    tile = first.named(name) if shape is first.shape else make_tile(name, shape, drawing.grid)
     places, lies = [], []
     for made in group:
-        turns = min((4 - k) % 4 for k, description in enumerate(made.turned) if is_alike(description, least))
+        turns = min((4 - k) % 4 for k, description in enumerate(made.tile.poses) if is_alike(description, least))
         column, row = (max(n, 0) + 1 for n in made.home)
         places.append((column, row, turns))
         lies.append(_lie(tile, made, turns, drawing, block))
@@ -351,7 +350,7 @@ def _lie(tile: Tile, made: _Made, turns: int, drawing: Drawing, block: int) -> t
     """Where the own (0, 0) falls on the table, so that the tile covers its piece; on the lattice if it can be."""
     cell, pitch = drawing.cell_side, drawing.grid.pitch
     corner = np.array((made.home[0] * cell, (made.home[1] + block) * cell))
-    there = np.array(made.plates[0].foot.exterior.coords) * (1.0, -1.0) + corner
+    there = np.array(made.tile.base.foot.exterior.coords) * (1.0, -1.0) + corner
     x, y = on_lattice(there.min(axis=0) - least_corner(tile, turns), pitch).tolist()
     return x, y
 

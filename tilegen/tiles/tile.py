@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterator, Sequence
+from copy import copy
 from dataclasses import dataclass, replace
 from functools import cached_property
 from itertools import count
@@ -291,6 +292,12 @@ class Tile:
     def id(self) -> str:
         """Short, from what it is made from, whatever its name: the same for every turn and in every plan."""
         return short_id(self.poses)
+
+    def named(self, name: str) -> Tile:
+        """The same tile by another name: what it is made from is not worked out again."""
+        other = copy(self)
+        object.__setattr__(other, "name", name)
+        return other
 
     @property
     def volume(self) -> float:
