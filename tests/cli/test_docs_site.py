@@ -10,7 +10,7 @@ import pytest
 pytest.importorskip("mkdocs")
 pytest.importorskip("material")
 
-from tests.browsing import chromium, in_a_browser
+from tests.browsing import chromium, in_a_browser, window
 from tests.pages import ROOT
 
 # Attributes from which a browser fetches something by itself; a link to follow is not one.
@@ -108,21 +108,20 @@ def test_pages_opened_as_files_ask_nothing_of_the_network(site):
     sync_api = pytest.importorskip("playwright.sync_api")
     with chromium() as browser:
         for scheme, width in (("light", 1200), ("dark", 360)):
-            context = browser.new_context(viewport={"width": width, "height": 800}, color_scheme=scheme)
-            page = context.new_page()
-            asked, wrong = [], []
-            page.on("request", lambda request, asked=asked: asked.append(request.url))
-            page.on("pageerror", lambda error, wrong=wrong: wrong.append(str(error)))
-            for name in ("index", "commands", "gallery"):
-                page.goto((site / f"{name}.html").as_uri())
-                page.locator("h1").wait_for()
-                assert page.evaluate("document.documentElement.scrollWidth") <= width, (name, width)
-            dark = page.locator("body").get_attribute("data-md-color-scheme") == "slate"
-            assert dark == (scheme == "dark")
-            if width > 1000:
-                page.locator("[data-md-component=search-query]").click()
-                page.keyboard.type("kerf", delay=20)
-                sync_api.expect(page.locator(".md-search-result__meta")).to_contain_text("matching")
-            assert [url for url in asked if not url.startswith(("file:", "data:", "about:", "blob:"))] == []
-            assert wrong == []
-            context.close()
+            with window(browser, viewport={"width": width, "height": 800}, color_scheme=scheme) as context:
+                page = context.new_page()
+                asked, wrong = [], []
+                page.on("request", lambda request, asked=asked: asked.append(request.url))
+                page.on("pageerror", lambda error, wrong=wrong: wrong.append(str(error)))
+                for name in ("index", "commands", "gallery"):
+                    page.goto((site / f"{name}.html").as_uri())
+                    page.locator("h1").wait_for()
+                    assert page.evaluate("document.documentElement.scrollWidth") <= width, (name, width)
+                dark = page.locator("body").get_attribute("data-md-color-scheme") == "slate"
+                assert dark == (scheme == "dark")
+                if width > 1000:
+                    page.locator("[data-md-component=search-query]").click()
+                    page.keyboard.type("kerf", delay=20)
+                    sync_api.expect(page.locator(".md-search-result__meta")).to_contain_text("matching")
+                assert [url for url in asked if not url.startswith(("file:", "data:", "about:", "blob:"))] == []
+                assert wrong == []

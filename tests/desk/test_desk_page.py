@@ -18,7 +18,7 @@ uvicorn = pytest.importorskip("uvicorn")
 from PIL import Image
 from playwright.sync_api import expect
 
-from tests.browsing import in_a_browser, launched
+from tests.browsing import in_a_browser, launched, window
 from tilegen.cli.desk import listen
 from tilegen.desk.app import make_app
 from tilegen.desk.keeping import PlanOnDisk, Steps
@@ -62,10 +62,8 @@ def server():
 
 @pytest.fixture
 def context(browser):
-    found = browser.new_context(viewport={"width": 1200, "height": 800}, accept_downloads=True)
-    found.set_default_timeout(20_000)
-    yield found
-    found.close()
+    with window(browser, viewport={"width": 1200, "height": 800}, accept_downloads=True) as found:
+        yield found
 
 
 def opened(context, server):
@@ -427,43 +425,41 @@ def test_making_goes_on_over_a_reload_and_can_be_stopped(context, server):
 def test_steps_outlive_tabs_programs_ports_and_new(browser, tmp_path):
     path = tmp_path / "state" / "desk.sqlite"
     first = Server(steps=Steps(path))
-    context = browser.new_context(viewport={"width": 1200, "height": 800})
-    page = opened(context, first)
-    press(page, 1.5, 1.5)
-    drawn = settled(page)
-    page.close()
-    # A new tab begins empty; the plan before is an undo away.
-    page = opened(context, first)
-    assert letters(settled(page)) == []
-    press(page, 1.5, 1.5)
-    drag(page, (4.1, 0.1), (6.9, 2.9))
-    own = settled(page)
-    page.reload()
-    ready(page)
-    undo(page, 3)
-    assert settled(page) == drawn
-    for _ in range(3):
-        page.click("#redo")
-        answered(page)
-    assert settled(page) == own
-    fresh(page)
-    assert totals(page) == (0, 0)
-    undo(page)
-    assert settled(page) == own
-    context.close()
+    with window(browser, viewport={"width": 1200, "height": 800}) as context:
+        page = opened(context, first)
+        press(page, 1.5, 1.5)
+        drawn = settled(page)
+        page.close()
+        # A new tab begins empty; the plan before is an undo away.
+        page = opened(context, first)
+        assert letters(settled(page)) == []
+        press(page, 1.5, 1.5)
+        drag(page, (4.1, 0.1), (6.9, 2.9))
+        own = settled(page)
+        page.reload()
+        ready(page)
+        undo(page, 3)
+        assert settled(page) == drawn
+        for _ in range(3):
+            page.click("#redo")
+            answered(page)
+        assert settled(page) == own
+        fresh(page)
+        assert totals(page) == (0, 0)
+        undo(page)
+        assert settled(page) == own
     first.stop()
     # Another port, another browser.
     second = Server(steps=Steps(path))
-    context = browser.new_context(viewport={"width": 1200, "height": 800})
-    page = opened(context, second)
-    undo(page)
-    assert settled(page) == own
-    page.click("#open-plans")
-    expect(page.locator("#kept-plans .card")).to_have_count(2)
-    page.locator("#kept-plans .card").last.click()
-    answered(page)
-    assert settled(page) == drawn
-    context.close()
+    with window(browser, viewport={"width": 1200, "height": 800}) as context:
+        page = opened(context, second)
+        undo(page)
+        assert settled(page) == own
+        page.click("#open-plans")
+        expect(page.locator("#kept-plans .card")).to_have_count(2)
+        page.locator("#kept-plans .card").last.click()
+        answered(page)
+        assert settled(page) == drawn
     second.stop()
 
 
@@ -666,20 +662,19 @@ def test_nothing_is_asked_of_another_host(context, server):
 @pytest.mark.parametrize(("scheme", "width"), [("light", 390), ("dark", 1200), ("light", 2560)])
 def test_it_can_be_used_by_all(browser, server, scheme, width):
     axe = pytest.importorskip("axe_playwright_python.sync_playwright")
-    context = browser.new_context(color_scheme=scheme, viewport={"width": width, "height": 780}, bypass_csp=True)
-    page = opened(context, server)
+    with window(browser, color_scheme=scheme, viewport={"width": width, "height": 780}, bypass_csp=True) as context:
+        page = opened(context, server)
 
-    def check(what):
-        found = axe.Axe().run(page).response["violations"]
-        assert [(what, v["id"], v["nodes"][0]["html"][:120]) for v in found] == []
-        overflow = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
-        assert overflow <= 1, what
+        def check(what):
+            found = axe.Axe().run(page).response["violations"]
+            assert [(what, v["id"], v["nodes"][0]["html"][:120]) for v in found] == []
+            overflow = page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth")
+            assert overflow <= 1, what
 
-    check("empty")
-    example(page)
-    for panel in ("fit", "kit", "room", "make"):
-        page.click(f"#tab-{panel}")
-        check(panel)
-    page.click("#open-plans")
-    check("plans")
-    context.close()
+        check("empty")
+        example(page)
+        for panel in ("fit", "kit", "room", "make"):
+            page.click(f"#tab-{panel}")
+            check(panel)
+        page.click("#open-plans")
+        check("plans")

@@ -4,6 +4,7 @@ import http.server
 import json
 import random
 import threading
+from contextlib import ExitStack
 from importlib import resources
 from pathlib import Path
 
@@ -13,7 +14,7 @@ pytest.importorskip("playwright")
 
 from playwright.sync_api import expect
 
-from tests.browsing import in_a_browser
+from tests.browsing import in_a_browser, window
 
 pytestmark = in_a_browser
 expect.set_options(timeout=20_000)
@@ -48,12 +49,11 @@ def port():
 @pytest.fixture
 def opened(browser, port):
     """Opens the sheet on a drawing; the page's own errors fail the test."""
-    contexts, errors = [], []
+    windows, errors = ExitStack(), []
 
     def opener(rows=(".",), *, size=(1200, 800), touch=False, scale=None, **more):
-        context = browser.new_context(viewport={"width": size[0], "height": size[1]}, has_touch=touch)
-        context.set_default_timeout(20_000)
-        contexts.append(context)
+        viewport = {"width": size[0], "height": size[1]}
+        context = windows.enter_context(window(browser, viewport=viewport, has_touch=touch))
         page = context.new_page()
         page.on("pageerror", lambda error: errors.append(str(error)))
         page.add_init_script(f"window.given = {json.dumps({'rows': list(rows), 'more': more})}")
@@ -67,9 +67,8 @@ def opened(browser, port):
             page.evaluate("(scale) => sheet.look({ x: -1, y: -1, scale })", scale)
         return page
 
-    yield opener
-    for context in contexts:
-        context.close()
+    with windows:
+        yield opener
     assert not errors
 
 
