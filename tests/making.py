@@ -95,9 +95,9 @@ def seldom_collecting() -> None:
 
 
 def _coarse(bodies: Sequence[soft_view.Body], *, size: tuple[int, int], **how: Any) -> Image.Image:
-    """A picture of a quarter of the pixels each way, drawn up to its size."""
-    drawn = _soft_picture(bodies, size=(size[0] // 4, size[1] // 4), **how)
-    return drawn.resize((size[0], size[1] or 4 * drawn.height), Image.Resampling.NEAREST)
+    """A picture of an eighth of the pixels each way, drawn up to its size, in this thread: others have work to do."""
+    drawn = _soft_picture(bodies, size=(size[0] // 8, size[1] // 8), **how | {"workers": 1})
+    return drawn.resize((size[0], size[1] or 8 * drawn.height), Image.Resampling.NEAREST)
 
 
 @contextmanager

@@ -10,10 +10,10 @@ from __future__ import annotations
 import io
 import math
 import os
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from typing import Literal, TypeVar
+from typing import Literal
 
 import numpy as np
 import numpy.typing as npt
@@ -27,8 +27,6 @@ from tilegen.tiles.loose import LooseLeaf, Piece
 from tilegen.tiles.tile import Tile
 
 Singles = npt.NDArray[np.float32]
-One = TypeVar("One")
-Result = TypeVar("Result")
 
 # Colours in sRGB: stone, and the ground where all light reaches it.
 STONE, GROUND = (196, 183, 160), (235, 230, 219)
@@ -187,19 +185,21 @@ def soft_picture(
     """
     scene = _scene(bodies)
     view, size = _view(scene, eye or open_corner(scene.points, scene.triangles), high, size)
-    with ThreadPoolExecutor(workers or os.cpu_count() or 1) as pool:
-        looked = pool.submit(_looked, scene, view, (size[0] * _SAMPLES, size[1] * _SAMPLES))
-        lights = _lights(view.axes, quality, sun)
-        texel = float(np.sqrt((np.ptp(scene.points, axis=0) ** 2).sum())) / (max(size) * quality.texels)
-        maps = _all(pool, lambda light: _mapped(scene, light.axes, texel), lights)
-        front, depth = looked.result()
+    lights = _lights(view.axes, quality, sun)
+    texel = float(np.sqrt((np.ptp(scene.points, axis=0) ** 2).sum())) / (max(size) * quality.texels)
+    workers = workers or os.cpu_count() or 1
+    with ThreadPoolExecutor(workers) as pool:
+        each = map if workers == 1 else pool.map
+        mapped = each(lambda light: _mapped(scene, light.axes, texel), lights)
+        front, depth = _looked(scene, view, (size[0] * _SAMPLES, size[1] * _SAMPLES))
+        maps = list(mapped)
 
         def rows(begin: int) -> npt.NDArray[np.uint8]:
             seen = _seen(scene, view, front, depth, begin)
             chosen, owner = _apart(seen, view)
             return _developed(seen, _lit(seen, chosen, lights, maps), owner, scene.tones)
 
-        parts = _all(pool, rows, range(0, len(front), _ROWS))
+        parts = list(each(rows, range(0, len(front), _ROWS)))
     return Image.fromarray(np.concatenate(parts))
 
 
@@ -229,10 +229,6 @@ def soft_file(picture: Image.Image, kind: Literal["PNG", "JPEG"] = "PNG") -> byt
     else:
         picture.save(out, "PNG", compress_level=6)
     return out.getvalue()
-
-
-def _all(pool: ThreadPoolExecutor, work: Callable[[One], Result], items: Sequence[One]) -> list[Result]:
-    return list(pool.map(work, items))
 
 
 def _along(points: Floats, axes: Floats) -> tuple[Floats, Floats, Floats]:
