@@ -190,6 +190,14 @@ def _drawn(text: str, **tables: dict):
     return drawing, make_kit(drawing)
 
 
+def _patterned(text: str) -> dict:
+    """A surface of flagstones that runs on over a plan, and of planks in its first room."""
+    tables = tomllib.loads(text)
+    letters = (*tables["drawing"], *(shape["room"] for shape in tables.get("shape", ())))
+    first = next(letter for letter in letters if letter.isalpha())
+    return {"floor": "flagstones", "continuous": True, "rooms": {first: "planks"}}
+
+
 def _carved(style: str, head: str):
     """A corner of stone with a doorway and a pillar."""
     opening = {"wall": "north", "kind": "doorway", "head": head}
@@ -406,7 +414,7 @@ def cases() -> dict:
     for name, text in json.loads(DUNGEONS.read_text(encoding="utf-8")).items():
         found[f"dungeon {name}"] = lambda text=text: small_rows(*_drawn(text), said_rows)
         found[f"dungeon {name}, patterned"] = lambda text=text: _refusable(
-            lambda: tile_rows(_drawn(text, surface={"floor": "flagstones", "continuous": True})[1])
+            lambda: tile_rows(_drawn(text, surface=_patterned(text))[1])
         )
         found[f"dungeon {name}, loose"] = lambda text=text: _refusable(
             lambda: small_rows(*_drawn(text, set=LOOSE), piece_rows)

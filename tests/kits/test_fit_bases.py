@@ -15,6 +15,7 @@ from tilegen.errors import InputError
 from tilegen.fit.discs import largest_disc
 from tilegen.fit.figures import FEET_OF_SIZE, base_of_size, figures_on, figures_record, reach_record, spaces_across
 from tilegen.fit.floor import blocks_of, spaces_of
+from tilegen.fit.stops import necks_of
 from tilegen.model.grid import Grid
 from tilegen.plans.route import find_areas
 from tilegen.plans.ways import ExtraWall, Way
@@ -287,6 +288,21 @@ def test_a_wall_without_a_way_stops_a_figure_inside_one_room():
     plan = make_plan("AAAA", scale="5 ft", walls=[ExtraWall((2, 1), "east")], ways=[Way((1, 1), "west", "open")])
     (figure,) = figures_on(plan, [19.0])
     assert [part.first_cell for part in figure.unreached] == [(3, 1)]
+
+
+def test_a_neck_is_named_with_what_it_keeps():
+    """One square of 63.5 mm keeps 50.8 mm between its walls; the halls before and behind it are wider."""
+    for rows, base, places in [
+        (["AAA.AAA.AAA", "AAAAAAAAAAA", "AAA.AAA.AAA"], 76.2, [(3.5, 1.5), (7.5, 1.5)]),
+        (["AAAA...AAAA", "AAAAAAAAAAA", "AAAA...AAAA"], 55.0, [(5.5, 1.5)]),
+    ]:
+        plan = make_plan("\n".join(rows))
+        spaces = spaces_of(plan)
+        (figure,) = figures_on(plan, [base], spaces)
+        necks = necks_of(figure, spaces, find_areas(plan))
+        assert [(neck.room, neck.at, neck.clear) for neck in necks] == [
+            ("A", at, pytest.approx(2 * P - 2 * W)) for at in places
+        ]
 
 
 # --- sizes and bad input ---

@@ -171,6 +171,18 @@ def test_figures_stand_on_one_level_and_clear_of_pillars_and_pits():
     assert raised.blocked.tolist() == plain.blocked.tolist()
 
 
+def test_in_a_slanting_hall_figures_get_over_a_dais_and_not_over_a_pit():
+    hall = {"room": "T", "polygon": [[0, 0], [1.4, 0], [6, 3], [6, 4], [4.6, 4], [0, 1]]}
+    reached = []
+    for kind in ("dais", "pit"):
+        tables = {"name": "p", "scale": "10 ft", "drawing": "\n".join([". . . . . ."] * 4), "shape": [hall]}
+        tables["feature"] = [feature(kind, [3, 2], at=[1.0, 1.0], size=20.0)]
+        (figure,) = figures_on(plan_of(tables, "p.toml"), [40.0])
+        assert figure.stands == 5
+        reached.append(int(figure.got_to.sum()))
+    assert reached == [5, 3]
+
+
 def test_sight_stops_at_a_pillar_that_fills_a_space_and_passes_over_low_walls():
     before = in_sight(drawn(), make_kit(drawn()))
     high = drawn([feature("pillar", [2, 2], at=[1.0, 1.0], size=63.5, height=30.0)])

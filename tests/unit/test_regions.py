@@ -9,6 +9,7 @@ from shapely.geometry import Polygon, box
 
 from tilegen.errors import InputError
 from tilegen.model.grid import Floor, Grid
+from tilegen.tiles.pinches import touchless
 from tilegen.tiles.plate import Opening
 from tilegen.tiles.shape import InnerWalls, RegionShape, WallRun
 from tilegen.tiles.tile import maker_of
@@ -330,3 +331,14 @@ def test_a_quarter_turn_turns_every_foot():
     for one, other in zip(here, there, strict=True):
         same(other.foot, shapely.transform(one.foot, lambda p: p[:, ::-1] * (1, -1) + (0, SIDE)))
         assert list(other.edge) == ends([(y, SIDE - x) for x, y in one.edge])
+
+
+def test_what_touches_an_edge_in_a_point_stops_short_of_it():
+    face = box(0, 0, 30, 30)
+    tip = Polygon([(0, 15), (10, 10), (10, 20)])
+    short = touchless(tip, face)
+    assert short.distance(face.exterior) > 0
+    assert 0 < tip.area - short.area < 0.1
+    # Along a side it may lie, and apart from all.
+    for region in (box(0, 10, 10, 20), box(5, 10, 10, 20)):
+        assert touchless(region, face).equals(region)

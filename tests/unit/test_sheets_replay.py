@@ -68,6 +68,22 @@ def test_stock_of_just_the_size_is_not_cut() -> None:
     assert done.kerf == pytest.approx(20 * 1.4)
 
 
+def test_what_a_cut_leaves_is_cut_the_other_way() -> None:
+    """Of 95 x 55: a strip of 20 with its piece of 40; of the 74 x 55 beside it one of 25, the other way."""
+    tree = Slab(0, (Slice(20.0, Slab(1, (Slice(40.0, Leaf(0, False)),))),), Slab(1, (Slice(25.0, Leaf(1, False)),)))
+    sizes = {"a": (20.0, 40.0), "b": (74.0, 25.0)}
+    saw = saw_list([Start("s-01", (100.0, 60.0), tree)], dict(enumerate(sizes.items())), FENCE)
+    done = replay(saw, {name: (size, 1) for name, size in sizes.items()})
+    assert done.parts == {name: [size] for name, size in sizes.items()}
+    assert done.rests == {"s-01": [(74.0, 29.0)], "S1": [(20.0, 14.0)]}
+    assert [(line.setting, line.metres) for line in saw.lines] == [
+        ("R20", pytest.approx(0.055)),
+        ("C40", pytest.approx(0.02)),
+        ("C25", pytest.approx(0.074)),
+    ]
+    assert done.balance == 0
+
+
 def test_what_a_fault_in_a_list_is_called() -> None:
     for saw, words in [
         (with_line(0, setting=""), "setting  cuts nothing or is set wrong"),
