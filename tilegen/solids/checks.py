@@ -45,8 +45,8 @@ class WallLines:
 def wall_lines(thickness: float, printer: PrinterFile) -> WallLines:
     """The whole number of lines nearest to a wall's thickness in mm."""
     line, layer = printer.filament.line, printer.layers.height
-    step = line - layer * (1 - math.pi / 4)
-    share = 1 + (thickness - line) / step
+    one, two = (width_of_lines(n, line, layer) for n in (1, 2))
+    share = 1 + (thickness - one) / (two - one)
     lines = max(1, math.floor(share + 0.5))
     return WallLines(lines, width_of_lines(lines, line, layer), share)
 
