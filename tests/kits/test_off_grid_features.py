@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -16,7 +17,8 @@ from tilegen.files.plans import plan_of
 from tilegen.fit.figures import figures_on
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, make_kit, placed
-from tilegen.plans.sight import in_sight
+from tilegen.plans.sight import in_sight, visible_from
+from tilegen.plans.ways import WAYS
 from tilegen.solids.build import build_mesh
 from tilegen.tiles.plate import Plate
 
@@ -200,6 +202,17 @@ def test_sight_stops_at_a_pillar_that_fills_a_space_and_passes_over_low_walls():
         drawing = drawn(shape=halves, heights={"S": {"wall": wall}, "T": {"wall": wall}})
         seen.append(in_sight(drawing, make_kit(drawing)).most_tiles)
     assert seen[0] < seen[1]
+
+
+def test_sight_passes_a_way_in_a_round_wall_when_its_kind_says_so(monkeypatch):
+    door = drawn(way=[{"room": "T", "at": [4.0, 2.0], "kind": "doorway"}])
+
+    def seen(*, doors_open: bool) -> int:
+        return int(visible_from(door, (2, 2), doors_open=doors_open).sum())
+
+    assert seen(doors_open=True) > seen(doors_open=False)
+    monkeypatch.setitem(WAYS, "doorway", replace(WAYS["doorway"], seen="never"))
+    assert seen(doors_open=True) == seen(doors_open=False)
 
 
 @pytest.mark.parametrize(("material", "machine"), [("card", "hand-knife"), ("mdf", "laser")])

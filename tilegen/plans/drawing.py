@@ -100,8 +100,7 @@ class Drawing:
 
     def seen_past(self, *, doors_open: bool) -> Bools:
         """By the code of a line: whether sight passes what stands there."""
-        free = ("always", "doors open") if doors_open else ("always",)
-        return np.array([kind.facts.seen in free for kind in self.kinds])
+        return np.array([kind.facts.seen_past(doors_open=doors_open) for kind in self.kinds])
 
     def side_codes(self) -> tuple[tuple[Side, ...], Codes, Codes]:
         """What a line of each kind is to the cell beside it.

@@ -297,7 +297,7 @@ class OffGridView:
     def _open_ways(self, *, doors_open: bool) -> Iterator[tuple[WallWay, list[int]]]:
         """The ways in outlines that let sight through, with the rooms whose outline they are in."""
         for way in self.drawing.wall_ways:
-            if doors_open or WAYS[way.kind].seen == "always":
+            if WAYS[way.kind].seen_past(doors_open=doors_open):
                 yield way, [ord(room) for room in way.rooms]
 
 

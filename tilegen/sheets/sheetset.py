@@ -1,4 +1,4 @@
-"""A set of sheets: drawings, parts, what the builder must know, the work, glue and money; its lists as CSV."""
+"""A set of sheets: drawings, parts, what the builder must know, work, glue, money; its lists but the saw's as CSV."""
 
 from __future__ import annotations
 

@@ -81,6 +81,10 @@ class WayKind:
     at_point: Callable[[WayMeasures, float, Grid], Opening]
     pieces: Callable[[Sequence[HungOpening], float], Iterator[tuple[Piece, Way]]]
 
+    def seen_past(self, *, doors_open: bool) -> bool:
+        """Whether sight passes it."""
+        return self.seen == "always" or (doors_open and self.seen == "doors open")
+
 
 def framed(way: Way, length: float, grid: Grid, *, end: float, leaf: Leaf) -> Opening:
     """An opening with a frame round it, in a line of this length; end: what stands at both ends of the line, mm.
