@@ -255,8 +255,11 @@ def said_rows(drawing, kit) -> list[dict]:
 
 def piece_rows(drawing, kit) -> list[dict]:
     """Where loose pieces and leaves lie, and what there is to decide."""
-    lying = [(kind.name, turn.geometry(kind.piece.plates[0].foot)) for kind, turn in placed_pieces(kit, drawing)]
-    rows = [{"piece": name, "mm": foot.bounds} for name, foot in lying]
+    rows = []
+    for kind, turn in placed_pieces(kit, drawing):
+        plates = kind.piece.plates
+        heights = [z for plate in plates for z in (plate.bottom, plate.top)]
+        rows.append({"piece": kind.name, "mm": [*turn.geometry(plates[0].foot).bounds, *heights]})
     rows += [{"leaf": kind.name, "mm": at} for kind, at in hung_pieces(kit, drawing)]
     for message in plan_messages(drawing):
         cure = message.cure if message.cure.startswith("[") else ""
