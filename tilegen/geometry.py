@@ -199,8 +199,8 @@ def _without_upright(ring: list[Point]) -> list[Point]:
     return kept
 
 
-def straightened(polygon: BaseGeometry, tolerance: float = NEAR_MM) -> Polygon:
-    """A polygon less the corners that lie on a straight side but for a tolerance, mm.
+def straightened(polygon: BaseGeometry) -> Polygon:
+    """A polygon less the corners that lie on a straight side but for `NEAR_MM`.
 
     Raises:
         ValueError: the parts do not hang together.
@@ -210,7 +210,7 @@ def straightened(polygon: BaseGeometry, tolerance: float = NEAR_MM) -> Polygon:
         index = 0
         while index < len(ring) > 3:
             before, after = ring[index - 1], ring[(index + 1) % len(ring)]
-            if LineString([before, after]).distance(shapely.Point(ring[index])) < tolerance:
+            if LineString([before, after]).distance(shapely.Point(ring[index])) < NEAR_MM:
                 del ring[index]
                 index = max(0, index - 1)
             else:

@@ -258,7 +258,7 @@ class Batch:
         self.store.remove_others(there)
         self.store.finish(self.fates)
 
-    def _settle(self, number: int, state: str, told: str = "", settled: Record | None = None) -> None:
+    def _settle(self, number: int, state: str, told: str, settled: Record | None = None) -> None:
         self._states[number] = state
         if told:
             self._told[number] = told

@@ -154,7 +154,7 @@ def show(*things: object) -> None:
         console.print(one_line(thing) if isinstance(thing, str) else thing)
 
 
-def plain_table(headings: Iterable[str], rows: Iterable[Iterable[str]], title: str = "") -> Table:
+def plain_table(headings: Iterable[str], rows: Iterable[Iterable[str]], title: str) -> Table:
     """A table of texts."""
     from rich.table import Table
 

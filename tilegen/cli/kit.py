@@ -202,9 +202,8 @@ def _tell(kit: Kit, needs: Needs, stops: Sequence[Stop], units: Units) -> None:
         show(rooms_table(stops))
 
 
-def kit_table(kit: Kit, units: Units, columns: Mapping[str, Mapping[str, str]] | None = None) -> object:
+def kit_table(kit: Kit, units: Units, columns: Mapping[str, Mapping[str, str]]) -> object:
     """The kit: count, name, id, sides and posts of each type; columns: further ones by heading, values by id."""
-    more = columns or {}
     grid, numbers = kit.grid, layout_numbers(kit)
     title = (
         f"{kit.plan}: {counted(kit.tiles, 'tile')} of {counted(len(kit.types), 'type')}, "
@@ -213,12 +212,12 @@ def kit_table(kit: Kit, units: Units, columns: Mapping[str, Mapping[str, str]] |
     rows: list[tuple[str, ...]] = []
     for t in kit.types:
         edges, posts = sides_of(t.tile)
-        extra = [values.get(t.tile.id, "") for values in more.values()]
+        extra = [values.get(t.tile.id, "") for values in columns.values()]
         rows.append((numbers[t.tile.id], str(t.count), *extra, t.name, t.tile.id, *edges, ", ".join(posts)))
     for p in kit.pieces:
-        extra = [values.get(p.piece.id, "") for values in more.values()]
+        extra = [values.get(p.piece.id, "") for values in columns.values()]
         rows.append((numbers[p.piece.id], str(p.count), *extra, p.name, p.piece.id, "", "", "", "", ""))
-    return plain_table(("no.", "count", *more, "tile", "id", *SIDES, "posts"), rows, title)
+    return plain_table(("no.", "count", *columns, "tile", "id", *SIDES, "posts"), rows, title)
 
 
 def rooms_table(stops: Sequence[Stop]) -> object:

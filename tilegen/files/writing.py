@@ -215,7 +215,7 @@ def write_bare(folder: Path, files: Mapping[str, bytes]) -> None:
             part_file.replace(folder / path)
 
 
-def write_manifest(folder: Path, pieces: Iterable[str], tell: Tell = lambda _: None) -> None:
+def write_manifest(folder: Path, pieces: Iterable[str], tell: Tell) -> None:
     """Write a manifest of any length piece by piece, whole or not at all.
 
     Raises:

@@ -125,9 +125,7 @@ def find_grid(
     return FoundGrid(done, pitch, thickness, spaces, figures, tuple(cannot))
 
 
-def trade_off(
-    bases: Sequence[float], wall: float, *, spaces: int = 2, pitches: Sequence[float] | None = None
-) -> tuple[TradeOff, ...]:
+def trade_off(bases: Sequence[float], wall: float, *, spaces: int = 2) -> tuple[TradeOff, ...]:
     """Pitch against the largest base, for a table and a plot: from 1 in, by sixteenths, as far as all figures stand.
 
     Raises:
@@ -136,8 +134,8 @@ def trade_off(
     _check(bases or [INCH], wall, None, spaces)
     last = max([_LAST_PITCH_MM, smallest_pitch(bases, wall, spaces) if bases else 0.0])
     steps = math.ceil((last - INCH) / SIXTEENTH_MM - ROUNDING_MM)
-    chosen = pitches if pitches is not None else [INCH + n * SIXTEENTH_MM for n in range(steps + 1)]
-    return tuple(_trade(p, wall, bases, spaces) for p in chosen if p > 2 * wall)
+    pitches = (INCH + n * SIXTEENTH_MM for n in range(steps + 1))
+    return tuple(_trade(p, wall, bases, spaces) for p in pitches if p > 2 * wall)
 
 
 def _trade(pitch: float, wall: float, bases: Sequence[float], spaces: int) -> TradeOff:

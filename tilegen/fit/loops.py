@@ -237,8 +237,8 @@ def squareness_error(side: float, degrees: float) -> float:
     return side * math.tan(math.radians(degrees))
 
 
-def season_change(material: str, length: float, steps: float | None = None) -> float:
-    """How much a length of a material changes with the season, mm; steps: of the material's own kind, or the usual.
+def season_change(material: str, length: float) -> float:
+    """How much a length of a material changes with the season, mm.
 
     Raises:
         InputError: a material without a figure; offers the nearest.
@@ -247,7 +247,7 @@ def season_change(material: str, length: float, steps: float | None = None) -> f
     if material not in known:
         raise InputError(f'nothing is known of the seasons of "{material}"', cure=nearest(material, known))
     season = known[material]
-    return length * season.share * (season.usual_steps if steps is None else steps)
+    return length * season.share * season.usual_steps
 
 
 def loops_record(rows: Rows, loop: Loop | None, play: Play, tile_side: float) -> dict[str, Any]:

@@ -56,10 +56,8 @@ def rooms_csv(stops: Sequence[Stop], numbers: Mapping[str, str]) -> bytes:
     return csv_bytes(rows)
 
 
-def boxes_for(
-    sizes: Sequence[tuple[tuple[float, float, float], int]], box: tuple[float, float, float] = BOX_MM
-) -> tuple[int, int]:
-    """How many boxes (inside length, width, height in mm) store a set of (size, number), and how many fit in none.
+def boxes_for(sizes: Sequence[tuple[tuple[float, float, float], int]]) -> tuple[int, int]:
+    """How many boxes of the usual size store a set of (size, number), and how many fit in none.
 
     Flat in layers: a layer holds floor((L + g) / (x + g)) by floor((W + g) / (y + g)), a box floor(H / (z + g))
     layers (derived).
@@ -69,11 +67,9 @@ def boxes_for(
     """
     filled, left = 0.0, 0
     for (x, y, z), number in sizes:
-        along, across = (
-            (box[0] + STORAGE_GAP_MM) // (x + STORAGE_GAP_MM),
-            (box[1] + STORAGE_GAP_MM) // (y + STORAGE_GAP_MM),
-        )
-        held = along * across * (box[2] // (z + STORAGE_GAP_MM))
+        length, width, height = BOX_MM
+        along, across = ((b + STORAGE_GAP_MM) // (a + STORAGE_GAP_MM) for b, a in ((length, x), (width, y)))
+        held = along * across * (height // (z + STORAGE_GAP_MM))
         if held:
             filled += number / held
         else:

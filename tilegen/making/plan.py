@@ -316,7 +316,7 @@ def room_words(stop: Stop) -> str:
     return stop.title or f"room {stop.room}"
 
 
-def first_rooms(plan: OpenPlan, workshop: Workshop, part: PlanPart, others: Sequence[Kit] = ()) -> FirstRooms:
+def first_rooms(plan: OpenPlan, workshop: Workshop, part: PlanPart, others: Sequence[Kit]) -> FirstRooms:
     """The first rooms of a plan, as many as the limits allow.
 
     Raises:

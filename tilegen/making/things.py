@@ -203,9 +203,9 @@ def make_cut(
     made: Made,
     things: Things,
     workshop: Workshop,
-    numbers: Mapping[str, str] | None = None,
+    numbers: Mapping[str, str],
     *,
-    units: Units = "mm",
+    units: Units,
     listed: Sequence[PartsList] | None = None,
 ) -> list[SheetSet]:
     """Sheets of each stock, their lists and notes.
@@ -283,7 +283,7 @@ def add_cut_pages(made: Made, sets: Sequence[SheetSet], workshop: Workshop, abou
         made.files[name], made.pages[name] = book.pdf(), len(book.pages)
 
 
-def run_many(work: Callable[[One], Result], items: Sequence[One], jobs: int = 1) -> list[Result]:
+def run_many(work: Callable[[One], Result], items: Sequence[One], jobs: int) -> list[Result]:
     """The work done on each item, in order; by several processes where that pays."""
     if jobs <= 1 or len(items) < _POOL_PAYS_FROM:
         return [work(item) for item in items]
@@ -347,8 +347,7 @@ def add_solids(
     meshes: Sequence[Mesh],
     printer: PrinterFile,
     *,
-    formats: Sequence[str] = (),
-    folder: str = "solids/",
+    formats: Sequence[str],
 ) -> None:
     """A file of each type, the beds with what they take, and the whole kit as one bed.
 
@@ -364,7 +363,7 @@ def add_solids(
     job = made.job = make_job(copies, printer, walls)
     singly, beds = chosen("tile", formats), chosen("bed", formats)
     for mesh in meshes:
-        made.files |= {f"{folder}{mesh.name}.{row.word}": row.writer.write(Scene([mesh])) for row in singly}
+        made.files |= {f"solids/{mesh.name}.{row.word}": row.writer.write(Scene([mesh])) for row in singly}
         made.solids.append(
             {
                 "name": mesh.name,
@@ -378,9 +377,9 @@ def add_solids(
     if meshes:
         scenes["kit"] = Scene(meshes, set_out_all(copies, gap_of(printer)), ids)
     for row in beds:
-        made.files |= {f"{folder}{name}.{row.word}": row.writer.write(scene) for name, scene in scenes.items()}
+        made.files |= {f"solids/{name}.{row.word}": row.writer.write(scene) for name, scene in scenes.items()}
     if meshes:
-        made.files[f"{folder}beds.csv"] = beds_csv(job)
+        made.files["solids/beds.csv"] = beds_csv(job)
     made.messages += print_notes(things, meshes, printer)
 
 

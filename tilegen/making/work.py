@@ -37,7 +37,7 @@ class _Choice(NamedTuple):
 
 
 def work_messages(
-    things: Things, workshop: Workshop, listed: Sequence[PartsList], drawing: Drawing | None = None
+    things: Things, workshop: Workshop, listed: Sequence[PartsList], drawing: Drawing | None
 ) -> Iterator[Message]:
     """For each stock whose work by hand takes long: how many parts and hours, and what would take less.
 

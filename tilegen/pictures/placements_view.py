@@ -396,21 +396,21 @@ _BAND, _BETWEEN = 12.0, 18.0
 
 
 def placements_canvas(
-    drawing: Drawing, kit: Kit, placements: Sequence[WallPlacement], *, units: Units = "mm", base: float = LARGE_MM
+    drawing: Drawing, kit: Kit, placements: Sequence[WallPlacement], *, units: Units = "mm"
 ) -> Canvas:
     """Four drawings of one piece of the map, all at one scale, with what each way costs.
 
-    placements: the four of `placements_on`; their clash and gap are those of the whole map. base: the figure
-    that is tried, mm. Walls beside the tile are drawn twice: as the map has it, and pushed apart until they fit.
+    placements: the four of `placements_on`; their clash and gap are those of the whole map. Walls beside the
+    tile are drawn twice: as the map has it, and pushed apart until they fit.
     """
-    return _Panels(choose_window(drawing, kit), placements, units, base).canvas
+    return _Panels(choose_window(drawing, kit), placements, units).canvas
 
 
 class _Panels:
     """Draws the page: two columns, the ways on the tile above, those beside it below."""
 
-    def __init__(self, window: Window, placements: Sequence[WallPlacement], units: Units, base: float) -> None:
-        self.window, self.units, self.base = window, units, base
+    def __init__(self, window: Window, placements: Sequence[WallPlacement], units: Units) -> None:
+        self.window, self.units = window, units
         columns: list[list[tuple[WallPlacement, list[LaidPiece]]]] = [[], []]
         for number, placement in enumerate(placements):
             pieces = [LaidPiece(window, placement)]
@@ -538,27 +538,27 @@ class _Panels:
         self.canvas.line([polyline(*arrow), *_heads(arrow, 2.0 * unit)], INK, 0.5 * unit)
 
     def _figure(self, piece: LaidPiece, x: float, y: float) -> None:
-        found = piece.stand(self.base)
+        found = piece.stand(LARGE_MM)
         if found is None:
             return
         unit, x, y = self.unit, x + found.x, y + found.y
         line = 1.1 * unit
-        ring = circle(x, y, self.base / 2 - line / 2)
-        words = show_length(self.base, self.units)
+        ring = circle(x, y, LARGE_MM / 2 - line / 2)
+        words = show_length(LARGE_MM, self.units)
         if found.stands:
-            self.canvas.discs(np.array([[x, y]]), self.base / 2, WHITE, stroke=INK, width=line)
+            self.canvas.discs(np.array([[x, y]]), LARGE_MM / 2, WHITE, stroke=INK, width=line)
             self.canvas.text(x, y + 1.8 * unit, words, 5.4 * unit, "middle", bold=True)
-            if piece.placement.largest_aligned < self.base - 1e-6:
+            if piece.placement.largest_aligned < LARGE_MM - 1e-6:
                 self.canvas.text(x, y + 8.2 * unit, "off the squares", 4.4 * unit, "middle")
             return
         self.canvas.line([ring], WHITE, 2.6 * line)
         self.canvas.line([ring], INK, line, dash=3.0 * unit)
-        arms = cross(x, y, 0.26 * self.base)
+        arms = cross(x, y, 0.26 * LARGE_MM)
         self.canvas.line(arms, WHITE, 4.4 * unit)
         self.canvas.line(arms, INK, 2.2 * unit)
 
     def _key(self, top: float) -> float:
-        base = show_length(self.base, self.units)
+        base = show_length(LARGE_MM, self.units)
         entries = [
             KeyEntry(swatch(None, WALL), "wall"),
             KeyEntry(swatch(self._clash_hatch(), WHITE), "clash: a wall on the neighbour's floor"),

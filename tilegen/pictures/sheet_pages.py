@@ -67,7 +67,7 @@ def page_files(
     return {name: pdf_bytes(sheet_set, paper, units)} if whole else {}
 
 
-def pdf_bytes(sheet_set: SheetSet, paper: Paper = "A4", units: Units = "mm") -> bytes:
+def pdf_bytes(sheet_set: SheetSet, paper: Paper, units: Units) -> bytes:
     """The file's content; the outlines are those of the finished parts, kerf left out. units: of its words."""
     size = PAPERS[paper][0] * mm, PAPERS[paper][1] * mm
     frame = Frame(size[0] / mm, size[1] / mm)
@@ -84,7 +84,7 @@ def pdf_bytes(sheet_set: SheetSet, paper: Paper = "A4", units: Units = "mm") -> 
     return content.getvalue()
 
 
-def drawing_pdf(drawing: SheetDrawing, title: str, words: Sequence[str], paper: Paper = "A4") -> bytes:
+def drawing_pdf(drawing: SheetDrawing, title: str, words: Sequence[str], paper: Paper) -> bytes:
     """One drawing, true size, after a page that describes it; the file's content."""
     frame = Frame(*PAPERS[paper])
     content = io.BytesIO()

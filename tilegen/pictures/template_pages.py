@@ -552,7 +552,7 @@ def block_of(sets: Sequence[SheetSet], units: Units = "mm") -> Template | None:
     return gluing_block([made for one in sets for made in one.assemblies], units)
 
 
-def gluing_block(assemblies: Sequence[Assembly], units: Units = "mm") -> Template | None:
+def gluing_block(assemblies: Sequence[Assembly], units: Units) -> Template | None:
     """A block that sets walls and posts of square tiles: one side between two walls, one from a wall to the edge."""
     squares = {
         (round(side, 6), round(made.floor, 6))

@@ -352,7 +352,7 @@ def _largest_circle(free: BaseGeometry) -> tuple[tuple[float, float], float]:
     return (x, y), radius
 
 
-def draw_ground(canvas: Canvas, plans: list[GroundPlan], *, edge: float = 0.2, line: float = 0.35) -> None:
+def draw_ground(canvas: Canvas, plans: list[GroundPlan], *, edge: float, line: float = 0.35) -> None:
     """Tiles on a canvas, in layers: floors, space lines, ways, walls, outlines. edge, line: widths in mm."""
     floors = [rings for plan in plans for rings in plan.floor]
     canvas.area(floors, FLOOR)
@@ -377,7 +377,7 @@ def plan_view_svg(thing: Tile | Piece, *, units: Units = "mm") -> str:
     return canvas.svg()
 
 
-def plan_view_canvas(thing: Tile | Piece, *, units: Units = "mm") -> Canvas:
+def plan_view_canvas(thing: Tile | Piece, *, units: Units) -> Canvas:
     """The picture of `plan_view_svg` as a canvas."""
     own = ground_plan(thing)
     points = np.concatenate([ring for rings in (*own.floor, *own.standing) for ring in rings])

@@ -89,7 +89,7 @@ class PostPlace:
     side: str
 
 
-def loose_posts(drawing: Drawing, off_grid: Bools | None = None) -> list[PostPlace]:
+def loose_posts(drawing: Drawing, off_grid: Bools | None) -> list[PostPlace]:
     """The posts that are pieces, in reading order.
 
     off_grid: cells whose tiles are off the grid; these keep their posts, as rooms with shapes do.

@@ -159,7 +159,7 @@ class Border:
             for run, openings in zip(self._walls, found, strict=True)
         )
 
-    def width_at(self, spot: Point, look: Opening, place: str, *, fixed: bool = False, kind: str = "doorway") -> float:
+    def width_at(self, spot: Point, look: Opening, place: str, *, fixed: bool, kind: str = "doorway") -> float:
         """How wide a way at a point of a wall becomes: as asked, or as there is room for if that need not be kept.
 
         Raises:

@@ -47,7 +47,7 @@ def _in_mm(measures: dict[str, Any], plain: tuple[str, ...]) -> dict[str, Any]:
     return {key if key in plain else f"{key}_mm": value for key, value in measures.items()}
 
 
-def tile_record(kind: TileType, more: dict[str, Any] | None = None) -> dict[str, Any]:
+def tile_record(kind: TileType, more: dict[str, Any]) -> dict[str, Any]:
     """One type, its places left out (a mark stands for them)."""
     shape = kind.tile.shape
     west, south, *_ = kind.tile.base.foot.bounds
@@ -58,7 +58,7 @@ def tile_record(kind: TileType, more: dict[str, Any] | None = None) -> dict[str,
         "edges": list(shape.edges),
         "posts": list(shape.posts),
         **features_record(shape, (west, south)),
-        **(more or {}),
+        **more,
         "places": "@places",
     }
 
@@ -68,7 +68,7 @@ def kit_head(kit: Kit, more: dict[str, dict[str, Any]] | None = None, totals: di
     return {
         "plan": kit.plan,
         "grid": grid_record(kit.grid),
-        "tiles": [tile_record(t, (more or {}).get(t.tile.id)) for t in kit.types],
+        "tiles": [tile_record(t, (more or {}).get(t.tile.id, {})) for t in kit.types],
         "pieces": [
             {
                 "name": p.name,

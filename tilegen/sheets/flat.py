@@ -21,8 +21,8 @@ from tilegen.tiles.plate import Face, Mark, Plate, Role
 
 # Lengths such as 3/16 in lie exactly between two micrometres: this decides such ties the same way in every turn.
 _TIE = 1e-3
-# Capitals of the words on tabs and grooves, mm, the first that fits.
-_WORD_HEIGHTS = (3.5, 2.5, 2.0, 1.5, 1.2)
+# Capitals of the words on tabs and grooves, mm, the first that fits so far from the edge.
+_WORD_HEIGHTS, _WORD_INSET_MM = (3.5, 2.5, 2.0, 1.5, 1.2), 0.3
 
 # alike: all layers of a wall; scored: the innermost one of a wall, or the outer ones of a leaf, with lines on its face.
 # bottom: of a base, with connectors cut out of it. core: what a skin of card is folded round, of another stock.
@@ -267,13 +267,13 @@ def word_strokes(word: Word) -> Strokes:
     return placed_text(word.text, word.height, corner, upright=word.upright)
 
 
-def fitted_word(text: str, region: BaseGeometry, inset: float = 0.3) -> list[Word]:
+def fitted_word(text: str, region: BaseGeometry) -> list[Word]:
     """A word in the middle of a region, as large as it goes; none where it is too small."""
     region = largest_polygon(region)
     if region.is_empty:
         return []
     middle = region.centroid if region.covers(region.centroid) else region.representative_point()
-    room = region.buffer(-inset)
+    room = region.buffer(-_WORD_INSET_MM)
     for height in _WORD_HEIGHTS:
         for upright in (False, True):
             word = Word(text, (middle.x, middle.y), height, upright)

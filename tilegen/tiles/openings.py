@@ -91,7 +91,7 @@ def fit_openings(cell: Cell, lengths: tuple[float, float], grid: Grid) -> Cell:
     return Cell(sides, cell.posts, cell.extra)  # type: ignore[arg-type]
 
 
-def check_opening(opening: Opening, side: float, grid: Grid, ends: Ends = (0.0, 0.0)) -> None:
+def check_opening(opening: Opening, side: float, grid: Grid, ends: Ends) -> None:
     """Refuse an opening that does not fit.
 
     Raises:

@@ -439,7 +439,7 @@ def _greatest(old: Boxes, new: Boxes) -> Boxes:
 
 
 def _fill_freely(
-    items: Sequence[Rectangle], area: SheetArea, recipe: FreeRecipe, most: int | None = None
+    items: Sequence[Rectangle], area: SheetArea, recipe: FreeRecipe, most: int | None
 ) -> tuple[list[Layout], list[int]]:
     """A layout for each sheet filled by a recipe, at most so many, and how many of each rectangle found no place.
 

@@ -135,7 +135,7 @@ def leaf_plates(opening: Opening, grid: Grid) -> tuple[Plate, ...]:
 
 
 def styled_face(
-    whole: Polygon, seen: tuple[float, float, float, float], height: float, opening: Opening, bar: float = BAR_MM
+    whole: Polygon, seen: tuple[float, float, float, float], height: float, opening: Opening, bar: float
 ) -> tuple[Polygon, tuple[Mark, ...]]:
     """A leaf's face as its style has it, and the lines on it.
 
