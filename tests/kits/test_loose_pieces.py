@@ -24,9 +24,9 @@ from tilegen.plans.route import make_route
 from tilegen.plans.to_decide import plan_messages
 from tilegen.solids.printing import as_printed, plates_to_print
 from tilegen.tiles.loose import END_CLEARANCE_MM, make_post
-from tilegen.tiles.posts import least_gained, peg_of, stand_of
+from tilegen.tiles.posts import least_gained, peg_of, sockets_of, stand_of
 from tilegen.tiles.shape import OPEN, WALL, Cell, single_cell
-from tilegen.tiles.tile import make_tile
+from tilegen.tiles.tile import Tile, make_tile
 
 CHOICES = [{"posts": p, "doorways": d} for p, d in product(("fixed", "loose", "none"), ("fixed", "loose"))]
 
@@ -155,6 +155,30 @@ def test_a_post_stands_by_its_peg():
     thin = Grid(base_depth=3.0)
     assert peg_of(thin) is None
     assert len(make_post(thin).plates) == 1
+    (post, pin), peg = make_post(Grid()).plates, peg_of(Grid())
+    assert peg is not None
+    assert (pin.bottom, pin.top) == (post.top, post.top + peg.length)
+
+
+def test_a_socket_keeps_clear_of_what_stands_or_is_sunk_in_its_corner():
+    floor = {"name": "p", "scale": "10 ft", "drawing": "A A A\nA A A\nA A A"}
+
+    def sockets(**feature: object) -> tuple[set[tuple[float, float]], Tile]:
+        given = [{"cell": [2, 2], **feature}] if feature else []
+        kit = make_kit(drawn(floor | {"feature": given}, LOOSE))
+        (tile,) = (kind.tile for kind in kit.types if [2, 2] in kind.places[:, :2].tolist())
+        return {at for at, _ in sockets_of(tile.shape, kit.grid)}, tile
+
+    free, _ = sockets()
+    assert len(free) == 4
+    # A dais over one corner; one as large in the middle is in no corner's way.
+    left, tile = sockets(kind="dais", at=[1.8, 0.2], size=12.0)
+    (gone,) = free - left
+    (dais,) = (plate.foot for plate in tile.plates if plate.role == "dais")
+    assert gone == min(free, key=lambda at: dais.distance(shapely.Point(at)))
+    assert sockets(kind="dais", at=[1.0, 1.0], size=12.0)[0] == free
+    # A pit that is shallower than a peg is long: none.
+    assert sockets(kind="pit", at=[1.0, 1.0], size=12.0, depth=1.0)[0] == set()
 
 
 def test_a_peg_goes_into_the_sockets_of_every_kind():

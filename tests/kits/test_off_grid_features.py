@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 from collections import Counter
 from dataclasses import replace
@@ -18,6 +19,7 @@ from tilegen.fit.figures import figures_on
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.kit import Kit, make_kit, placed
 from tilegen.plans.sight import in_sight, visible_from
+from tilegen.plans.views import spaces_filled
 from tilegen.plans.ways import WAYS
 from tilegen.solids.build import build_mesh
 from tilegen.tiles.plate import Plate
@@ -135,6 +137,23 @@ def test_what_lies_off_the_floor_is_refused_with_a_place_that_has_room():
             assert drawn([again], heights).blocks
 
 
+def test_the_place_that_has_room_is_the_nearest():
+    for thing in (
+        feature("pillar", [1, 2], at=[0.2, 0.5], size=12.0),
+        feature("pit", [4, 1], at=[1.2, 1.2], size=20.0),
+    ):
+        with pytest.raises(InputError) as refused:
+            drawn([thing])
+        x, y = map(float, str(refused.value).rsplit("at = [", maxsplit=1)[-1].split("]", maxsplit=1)[0].split(","))
+        assert "size" not in str(refused.value)
+        drawn([thing | {"at": [x, y]}])
+        found = math.dist((x, y), thing["at"])
+        for spot in itertools.product(np.arange(0.1, 2.0, 0.1).tolist(), repeat=2):
+            if math.dist(spot, thing["at"]) < found - 0.05:
+                with pytest.raises(InputError):
+                    drawn([thing | {"at": list(spot)}])
+
+
 def test_a_door_between_a_round_room_and_a_hall_at_another_height():
     way = [{"room": "T", "at": [4.0, 2.5], "kind": "doorway", "height": 10.0}]
     shapes = [ROUND, {"room": "S", "polygon": [[4, 0], [6, 0], [6, 1], [4, 1]]}]
@@ -188,6 +207,9 @@ def test_in_a_slanting_hall_figures_get_over_a_dais_and_not_over_a_pit():
 def test_sight_stops_at_a_pillar_that_fills_a_space_and_passes_over_low_walls():
     before = in_sight(drawn(), make_kit(drawn()))
     high = drawn([feature("pillar", [2, 2], at=[1.0, 1.0], size=63.5, height=30.0)])
+    assert set(spaces_filled(high)) == {(ord("T"), row, column) for row in (2, 3) for column in (2, 3)}
+    one = drawn([feature("pillar", [2, 2], at=[1.5, 0.5], size=31.75, height=30.0)])
+    assert list(spaces_filled(one)) == [(ord("T"), 2, 3)]
     after = in_sight(high, make_kit(high))
     assert after.mean_tiles < before.mean_tiles
     low = drawn([feature("pillar", [2, 2], at=[1.0, 1.0], size=63.5, height=20.0)])

@@ -291,7 +291,7 @@ def test_a_way_through_a_curve_over_a_seam(tmp_path):
         ("a way at a point needs a room", 'at = [3, 0]\nkind = "open"'),
         ("it is not clear where this way is", 'kind = "open"'),
         (
-            'no wall on this side of the square. Use the nearest wall of the room, with room = "T" and at = [4.',
+            'no wall on this side of the square. Use the nearest wall of the room, with room = "T" and at = [4.11, 0.34]',
             'cell = [4, 1]\nside = "east"\nkind = "open"',
         ),
     ):

@@ -130,15 +130,8 @@ def _socketed(base: Plate, sockets: Sequence[tuple[Point, float]], peg: Peg, gri
                 ),
             )
     region = polygonal(shapely.union_all(holes))
-    lines = (_clear(mark, region) if mark.on == "top" else mark for mark in base.marks)
-    return replace(base, marks=(*lines, Mark((), region, region, deep)))
-
-
-def _clear(mark: Mark, region: BaseGeometry) -> Mark:
-    """A mark off the sockets."""
-    if not mark.region.intersects(region):
-        return mark
-    return replace(mark, face=mark.face.difference(region), region=polygonal(mark.region.difference(region)))
+    # Lines between spaces are further from a corner than a post is thick; patterns come later, and leave these plain.
+    return replace(base, marks=(*base.marks, Mark((), region, region, deep)))
 
 
 def stood_on(mark: Mark, grid: Grid) -> BaseGeometry | None:
