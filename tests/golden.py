@@ -19,7 +19,7 @@ import sys
 import tomllib
 from collections import Counter
 from contextlib import suppress
-from dataclasses import asdict, replace
+from dataclasses import replace
 from functools import cache
 from math import dist, fsum
 from pathlib import Path
@@ -30,7 +30,7 @@ import ezdxf.path
 import numpy as np
 from shapely.geometry import Polygon
 
-from tilegen.errors import InputError
+from tilegen.errors import InputError, Said
 from tilegen.files.plans import plan_of
 from tilegen.files.profiles import profile_of, read_profile
 from tilegen.files.stock import check_pair, read_machine, read_material, verdict_of
@@ -39,7 +39,7 @@ from tilegen.files.toml import read_toml, shipped
 from tilegen.fit.figures import figures_on, figures_record, reach_record, spaces_across
 from tilegen.fit.finder import find_grid, found_record, trade_off, trade_off_record
 from tilegen.fit.floor import spaces_of
-from tilegen.fit.loops import largest_loop, rows_of, rows_record
+from tilegen.fit.loops import largest_loop, loops_record, play_for, rows_of, rows_record
 from tilegen.fit.placements import placements_on, placements_record
 from tilegen.fit.stops import narrow_rooms, necks_of, passages_of, stops_of
 from tilegen.making.things import things_of
@@ -47,7 +47,7 @@ from tilegen.model.grid import Head, Over
 from tilegen.model.surface import FLOOR_PATTERNS, OF_STYLE, WALL_PATTERNS
 from tilegen.plans.kit import hung_pieces, make_kit, placed, placed_pieces
 from tilegen.plans.larger import cover_floor, read_kinds
-from tilegen.plans.layout import layout_numbers
+from tilegen.plans.layout import lay, layout_numbers
 from tilegen.plans.route import find_areas, make_route, route_record
 from tilegen.plans.sight import in_sight, visible_from
 from tilegen.plans.to_decide import plan_messages
@@ -244,7 +244,9 @@ def said_rows(drawing, kit) -> list[dict]:
     rows.append({"in sight": seen.most, "where": seen.where})
     rows += [{"doors open": int(visible_from(drawing, at, doors_open=True).sum())} for at in areas.firsts[:3]]
     loop, along = largest_loop(drawing, kit), rows_of(drawing, kit)
-    rows.append({"loop": None if loop is None else asdict(loop), **rows_record(along)})
+    play = play_for(along.longest_tiles, along.tile_error, kit.grid.joint_play)
+    rows.append({**loops_record(along, loop, play, kit.grid.tile_side), **rows_record(along)})
+    rows.append({"first cells": sorted(lay(drawing, kit).first_cells.tolist())})
     rows += placements_record(placements_on(drawing, kit))
     if drawing.by_tiles:
         with suppress(InputError):
@@ -263,7 +265,8 @@ def piece_rows(drawing, kit) -> list[dict]:
     rows += [{"leaf": kind.name, "mm": at} for kind, at in hung_pieces(kit, drawing)]
     for message in plan_messages(drawing):
         cure = message.cure if message.cure.startswith("[") else ""
-        rows.append({"decide": message.level, "place": message.place, "cure": cure})
+        keys = sorted(map(str, message.cure.things)) if isinstance(message.cure, Said) else []
+        rows.append({"decide": message.level, "place": message.place, "cure": cure, "keys": keys})
     return [_measured(row) for row in rows]
 
 

@@ -29,9 +29,6 @@ SLOW = 5.0
 LEFT_OUT = (
     "test_desk_page",
     "test_cli",
-    "test_cli_messages",
-    "test_cli_numbers",
-    "test_cli_sheets",
     "test_batch",
     "test_outside",
     "test_cluster",
