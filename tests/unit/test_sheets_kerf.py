@@ -130,6 +130,7 @@ def test_a_turned_part_gets_its_kerf_turned() -> None:
     many = [(thing, 7 * count) for thing, count in kit()]  # type: ignore[attr-defined]
     sheets = make_sheets(many, read_material("greyboard"), machine)
     assert sheets.sheets[0].drawing.kerf.words == "yes, k = 0.1 mm in x, 0.4 mm in y"
+    assert {sheet.nominal.kerf for sheet in sheets.sheets} == {Kerf(0.0, 0.0)}
     assert {placed.turned for sheet in sheets.sheets for placed in sheet.layout} == {False, True}
     for sheet in sheets.sheets:
         cut = {s.part: s.points for s in sheet.drawing.strokes if s.layer == "CUT_OUTER"}

@@ -26,7 +26,7 @@ from tilegen.pictures.cut_pages import CutJob, cut_pages
 from tilegen.plans.kit import make_kit
 from tilegen.sheets.gauge import fence_zero_of
 from tilegen.sheets.make import make_sheets, sheet_files
-from tilegen.sheets.nesting.guillotine import Leaf, Rect, Slab, Slice, cuts, finished, laid, resized
+from tilegen.sheets.nesting.guillotine import Leaf, Recipe, Rect, Slab, Slice, cuts, fill, finished, laid, resized
 from tilegen.sheets.nesting.layout import Placed, Rectangle, SheetArea, area_bound
 from tilegen.sheets.nesting.rectangles import set_out
 from tilegen.sheets.nesting.stocking import blanks_of
@@ -419,3 +419,27 @@ def test_a_part_that_is_its_whole_strip_needs_no_cut() -> None:
     two = Slab(0, (Slice(30.0, part), Slice(30.0, part)), rest=part)
     assert finished(two, (92.0, 50.0), 1.0, lambda _: (30.0, 50.0)) == Slab(0, (Slice(30.0, part),) * 3)
     assert finished(two, (93.0, 50.0), 1.0, lambda _: (30.0, 50.0)).rest == Slab(0, (Slice(30.0, part),))
+
+
+def test_how_a_part_is_cut_off_and_which_rest_the_next_one_takes() -> None:
+    """On 30 x 30 a part of 16 x 10: 14 are left beside it and 20 above; whole stays what its split says."""
+    area = SheetArea(30.0, 30.0, 0.0, 0.0)
+    upright, lying = Rect(16.0, 0.0, 14.0, 30.0), Rect(0.0, 10.0, 30.0, 20.0)
+    for split, whole in {
+        "short": lying, "long": upright, "more": lying, "less": upright, "rows": lying, "columns": upright,
+    }.items():  # fmt: skip
+        part = Rectangle("a", 16.0, 10.0, 1)
+        (tree,), left = fill([part], area, Recipe(((0, 1),), ((False,),), "area", split))
+        assert left == [0]
+        rests = [rest for rest in laid(tree, Rect(0.0, 0.0, 30.0, 30.0), 0.0) if isinstance(rest, Rect)]
+        assert max(rests, key=lambda rest: rest.width * rest.height) == whole, split
+    # A square of 16 leaves 30 x 14 above and 14 x 16 beside: 13 x 14 fits the first with no rest in height.
+    parts = [Rectangle("a", 16.0, 16.0, 1), Rectangle("b", 13.0, 14.0, 1)]
+    for fit, place in {"short": (0.0, 16.0), "long": (16.0, 0.0), "area": (16.0, 0.0), "first": (16.0, 0.0)}.items():
+        (tree,), _ = fill(parts, area, Recipe(((0, 1), (1, 1)), ((False,), (False,)), fit, "short"))
+        (found,) = (p for p in laid(tree, Rect(0.0, 0.0, 30.0, 30.0), 0.0) if isinstance(p, Placed) and p.item == 1)
+        assert (found.x, found.y) == place, fit
+    # What finds no place on so many sheets is told.
+    many = Rectangle("a", 16.0, 16.0, 3)
+    trees, left = fill([many], area, Recipe(((0, 3),), ((False,),), "area", "short"), 2)
+    assert (len(trees), left) == (2, [1])
