@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 from shapely.geometry import Polygon, box
 
@@ -235,6 +237,18 @@ def test_a_size_without_at_lies_in_the_middle_of_its_cells():
 
 def test_a_pillar_over_a_seam_is_refused():
     refused("this pillar lies over a line between squares", GROUND, kind="pillar", at=(2.0, 1.0), size=(10.0, 10.0))
+
+
+def test_what_slanting_walls_leave_of_a_feature_that_fills_the_floor_is_no_sliver():
+    """Free is a floor of 44 mm, and from it on a strip beside a slanting wall."""
+    for width, taken in ((2.5, True), (1.5, False)):
+        free = box(66, 56, 110, 100).union(box(110, 56, 120, 56 + width))
+        ground = replace(ALONE, floors={(1, 1): free}, clear={(1, 1): free.bounds})
+        steps = {"kind": "stair", "side": "east", "steps": 6, "height": 12.0}
+        if taken:
+            assert made(ground, **steps)[1, 1].blocks
+        else:
+            refused("this feature would be less than 2 mm wide beside a wall of cell [2, 2]", ground, **steps)
 
 
 # --- apart from one another ---

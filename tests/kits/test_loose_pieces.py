@@ -160,6 +160,15 @@ def test_a_post_stands_by_its_peg():
     assert (pin.bottom, pin.top) == (post.top, post.top + peg.length)
 
 
+def test_posts_that_do_not_stand_firm_are_said_with_a_cure():
+    tables = {"name": "p", "scale": "10 ft", "drawing": "A A\nA A"}
+    (message,) = plan_messages(drawn(tables, LOOSE, {"wall_height": 76.2}))
+    stand = stand_of(Grid(wall_height=76.2))
+    assert message.level == "decide"
+    assert message.text.startswith(f"Loose posts fall when they lean by {stand.falls:.1f} degrees, and ")
+    assert message.cure == 'Use a deeper base, thicker or lower walls, or posts = "fixed" under [set].'
+
+
 def test_a_socket_keeps_clear_of_what_stands_or_is_sunk_in_its_corner():
     floor = {"name": "p", "scale": "10 ft", "drawing": "A A A\nA A A\nA A A"}
 

@@ -17,6 +17,7 @@ from tests.outlines import attempt, random_outline, tried
 from tilegen.errors import InputError
 from tilegen.files.profiles import open_profile, profile_grid, profile_tile, read_profile
 from tilegen.model.grid import Floor, Grid
+from tilegen.tiles.shape import OutlineShape
 from tilegen.tiles.tile import make_plates
 from tilegen.tiles.walls import Joints, stock_band
 
@@ -63,6 +64,13 @@ def test_wrong_outlines_say_where(tmp_path):
         with pytest.raises(InputError) as caught:
             read_profile(profile(tmp_path / "p.toml", points, **extra))
         assert part in str(caught.value)
+
+
+def test_a_coordinate_that_is_no_number_is_refused():
+    for bad in (math.nan, math.inf):
+        shape = OutlineShape(((0.0, 0.0), (40.0, bad), (40.0, 0.0)))
+        with pytest.raises(InputError, match="a coordinate is not a number"):
+            shape.check()
 
 
 def test_shoelace_and_pick(tmp_path):

@@ -61,6 +61,8 @@ def test_stock_of_just_the_size_is_not_cut() -> None:
     saw = saw_list([Start("b", (20.0, 81.0), tree)], {0: ("a", (20.0, 40.0))}, Fence(1.0, 0.0))
     done = replay(saw, WANTED)
     assert (done.passes, done.kerf, done.rests, done.trims) == (1, 20.0, {"b": []}, 0.0)
+    # A scale without an error shows what is cut.
+    assert [(line.size, line.fence) for line in saw.lines] == [(40.0, 40.0)]
     # A rest narrower than the cut goes into dust.
     saw = saw_list([Start("b", (20.0, 81.4), tree)], {0: ("a", (20.0, 40.0))}, Fence(1.0, 0.0))
     done = replay(saw, WANTED)
