@@ -126,7 +126,7 @@ class Batch:
     workshop: Workshop
     halves: tuple[str, ...]
     folder: Path
-    table: Path | None = None
+    table: Path | None
     tell: Tell = lambda _: None
 
     def __post_init__(self) -> None:

@@ -15,7 +15,7 @@ import hashlib
 import json
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
 
@@ -47,9 +47,9 @@ class Fate:
     name: str
     parameters: Mapping[str, str]
     state: str
-    told: str = ""
-    id: str = ""
-    settled: Mapping[str, str] = field(default_factory=dict)
+    told: str
+    id: str
+    settled: Mapping[str, str]
 
     @property
     def there(self) -> bool:
@@ -62,9 +62,9 @@ class Store:
     """The folder of one batch. vary: the lists of values, as text. tell: called for each file that is kept."""
 
     folder: Path
-    job: Job = Job()  # noqa: RUF009 - it is frozen
-    vary: Sequence[str] = ()
-    tell: Tell = lambda _: None
+    job: Job
+    vary: Sequence[str]
+    tell: Tell
 
     def check(self, names: Callable[[], Iterable[str]]) -> None:
         """Refuse a folder that holds anything of another job, or of this one with other values beside these.

@@ -94,7 +94,7 @@ class Variant:
 class Variation:
     """All variants of a batch: each row of a table with each combination of the lists."""
 
-    lists: tuple[tuple[Setting, ...], ...] = ()
+    lists: tuple[tuple[Setting, ...], ...]
     rows: tuple[Variant, ...] = field(default=(Variant(()),))
 
     @property

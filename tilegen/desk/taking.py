@@ -86,8 +86,8 @@ class Taking:
     folder: Path
     process: BaseProcess
     pipe: Connection
-    asked: str = ""
-    stem: str = "tilegen-files"
+    asked: str
+    stem: str
     said: list[str] = field(default_factory=list)
     outcome: dict[str, Any] | None = None
 

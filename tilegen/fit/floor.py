@@ -64,7 +64,7 @@ class Spaces:
     shut_down: Bools
     strips: Bytes
     posts: Bytes
-    off_grid: OffGridFloor | None = None
+    off_grid: OffGridFloor | None
 
     @cached_property
     def widths(self) -> tuple[npt.NDArray[np.float64], npt.NDArray[np.float64]]:
@@ -205,8 +205,8 @@ class OffGridFloor:
     free: Mapping[int, BaseGeometry]
     walked: Mapping[int, BaseGeometry]
     pitch: float
-    wall: float = 0.0
-    doors: tuple[OutlineWay, ...] = ()
+    wall: float
+    doors: tuple[OutlineWay, ...]
     known: dict[tuple[int, int, int], float] = field(default_factory=dict)
 
     def touches(self, rows: Ints, columns: Ints, across: int) -> Bools:

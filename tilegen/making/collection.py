@@ -87,7 +87,7 @@ class Collected:
     stand_ins: tuple[tuple[tuple[str, str, int], ...], ...]
     shelf: Shelf
     stocks: tuple[Stocktaking, ...]
-    limit: float | None = None
+    limit: float | None
 
     def listed(self, make: Counts) -> list[tuple[Kind, int]]:
         """The types of which some are made, with how many."""

@@ -199,10 +199,10 @@ class BuiltPlan:
     more: dict[str, dict[str, Any]]
     totals: dict[str, int]
     connectors: dict[str, Any]
-    cautions: Sequence[str] = ()
-    part: PlanPart = PlanPart()  # noqa: RUF009 - it is frozen
-    messages: tuple[Message, ...] = ()
-    rooms: FirstRooms | None = None
+    cautions: Sequence[str]
+    part: PlanPart
+    messages: tuple[Message, ...]
+    rooms: FirstRooms | None
 
 
 @dataclass(frozen=True)

@@ -37,7 +37,7 @@ class Workshop:
     machine: MachineFile
     printer: PrinterFile
     asked: Tools
-    times: Times = Times()  # noqa: RUF009 - it is frozen
+    times: Times
 
     @property
     def materials(self) -> tuple[MaterialFile, ...]:

@@ -92,11 +92,11 @@ class Text:
     y: float
     words: str
     size: float
-    anchor: Anchor = "start"
-    turn: float = 0.0
-    colour: str = "#23272d"
-    bold: bool = False
-    halo: str = ""
+    anchor: Anchor
+    turn: float
+    colour: str
+    bold: bool
+    halo: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +111,7 @@ class Photo:
     x: float
     y: float
     size: tuple[float, float]
-    upside_down: bool = False
+    upside_down: bool
 
     @property
     def region(self) -> BaseGeometry:

@@ -61,7 +61,7 @@ class Window:
     across: Kinds
     down: Kinds
     posts: npt.NDArray[np.uint8]
-    homes: npt.NDArray[np.int64] | None = None
+    homes: npt.NDArray[np.int64] | None
 
     @property
     def shape(self) -> tuple[int, int]:

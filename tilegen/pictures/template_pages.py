@@ -70,7 +70,7 @@ class Template:
     count: int
     size: tuple[float, float]
     shapes: tuple[Shape, ...]
-    words: tuple[str, ...] = ()
+    words: tuple[str, ...]
     beyond: float = 0.0
     outline: Polygon = field(default_factory=Polygon)
     measured: str | None = None

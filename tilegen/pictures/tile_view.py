@@ -275,7 +275,7 @@ class GroundPlan:
     lines: tuple[Points, ...]
     label: tuple[float, float]
     reach: float
-    features: FeatureView = PLAIN_VIEW
+    features: FeatureView
 
     def placed(self, turn: Turn) -> GroundPlan:
         """The same on the table (y to the south)."""

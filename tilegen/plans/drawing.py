@@ -44,8 +44,8 @@ class Drawing:
     across: Codes
     down: Codes
     kinds: tuple[LineKind, ...]
-    titles: Mapping[str, str] = field(default_factory=dict)
-    ways: tuple[Way, ...] = ()
+    titles: Mapping[str, str]
+    ways: tuple[Way, ...]
     extras: Codes | None = None
     extra_kinds: tuple[Extra, ...] = (PLAIN,)
     off_grid: OffGrid | None = None

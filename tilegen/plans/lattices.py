@@ -15,7 +15,7 @@ from tilegen.model.grid import Grid
 from tilegen.plans.drawing import Drawing
 from tilegen.plans.loose import tile_posts
 from tilegen.plans.off_grid_tiles import CutFloor, cut_pieces
-from tilegen.tiles.blocks import PLAIN, Extra
+from tilegen.tiles.blocks import Extra
 from tilegen.tiles.openings import fit_openings
 from tilegen.tiles.shape import Cell, CellShape, Side, single_cell
 
@@ -31,7 +31,7 @@ class CellKinds:
     sides: tuple[Side, ...]
     length: float
     grid: Grid
-    extras: tuple[Extra, ...] = (PLAIN,)
+    extras: tuple[Extra, ...]
 
     def cell(self, code: int) -> Cell:
         """The cell of a code, its openings fitted between its walls."""

@@ -53,7 +53,7 @@ class PlacedPart:
     words: str
     foot: Polygon
     role: str
-    turned: bool = False
+    turned: bool
 
 
 @dataclass(frozen=True, slots=True)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import itertools
 import math
 import re
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
@@ -87,16 +87,16 @@ class SheetFile:
     leads: the lead-ins of outlines, which are closed paths without them.
     """
 
-    paths: list[Path] = field(default_factory=list)
-    in_millimetres: bool = True
-    undeclared: tuple[str, ...] = ()
-    strange_layers: tuple[str, ...] = ()
-    texts: tuple[str, ...] = ()
-    strange: tuple[str, ...] = ()
-    size: tuple[float, float, float, float] | None = None
-    kerf: tuple[float, float] | None = None
-    said: dict[str, str] = field(default_factory=dict)
-    leads: list[Path] = field(default_factory=list)
+    paths: list[Path]
+    in_millimetres: bool
+    undeclared: tuple[str, ...]
+    strange_layers: tuple[str, ...]
+    texts: tuple[str, ...]
+    strange: tuple[str, ...]
+    size: tuple[float, float, float, float] | None
+    kerf: tuple[float, float] | None
+    said: dict[str, str]
+    leads: list[Path]
 
     def on(self, *layers: str) -> list[Path]:
         """The paths of some layers, in file order."""

@@ -97,7 +97,7 @@ class SheetSet:
     constructions: tuple[Construction, ...]
     notes: tuple[Message, ...]
     labels: Mapping[str, Place]
-    saw: SawList | None = None
+    saw: SawList | None
     assemblies: tuple[Assembly, ...] = ()
     numbers: Mapping[str, str] = field(default_factory=dict)
     gluing: Gluing = Gluing()

@@ -277,7 +277,7 @@ class PrintJob:
     beds: tuple[Bed, ...]
     parts: Mapping[str, Estimate]
     whole: Estimate
-    walls: tuple[Mapping[str, float], ...] = ()
+    walls: tuple[Mapping[str, float], ...]
 
     @property
     def formula(self) -> str:

@@ -368,16 +368,16 @@ class PrintFigures:
     sizes come out too large by the lines' width, mm. pocket: what a magnet's pocket is wider than the magnet, mm.
     """
 
-    size_error: float | None = None
-    hole_allowance: float | None = None
-    press: float | None = None
-    snug: float | None = None
-    slip: float | None = None
-    shrink_x: float | None = None
-    shrink_y: float | None = None
-    over_x: float | None = None
-    over_y: float | None = None
-    pocket: float | None = None
+    size_error: float | None
+    hole_allowance: float | None
+    press: float | None
+    snug: float | None
+    slip: float | None
+    shrink_x: float | None
+    shrink_y: float | None
+    over_x: float | None
+    over_y: float | None
+    pocket: float | None
 
 
 def sane(name: str) -> tuple[float, float]:

@@ -56,7 +56,7 @@ class Estimate:
     amount: float
     hours: float
     layers: int
-    spread: float = 0.3
+    spread: float
 
     @property
     def hours_between(self) -> tuple[float, float]:

@@ -102,7 +102,7 @@ class Heap:
     steps: how round edges are: 0 sharp, 1 a chamfer, more as many facets.
     """
 
-    steps: int = 1
+    steps: int
     # The stones that may lie at each place, the best first.
     choices: list[tuple[Stone, ...]] = field(default_factory=list)
     # What lies among them: points, triangles and the faces of these.

@@ -203,7 +203,7 @@ class Facing:
     half_play: float
     pitch: float
     line: tuple[float, float]
-    steps: int = 1
+    steps: int
     turned: Plate | None = None
 
 

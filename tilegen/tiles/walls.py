@@ -174,7 +174,7 @@ class Post:
     along: tuple[Point, Point]
     seams: tuple[bool, bool]
     levels: tuple[float, float]
-    name: str = "post"
+    name: str
 
 
 class Line:

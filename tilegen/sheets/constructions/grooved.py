@@ -93,7 +93,7 @@ class GroovedRun:
     """Walls in clockwise order, each starting where the one before ends. closed: the last one meets the first."""
 
     plates: tuple[Plate, ...]
-    closed: bool = False
+    closed: bool
 
     @property
     def turns(self) -> tuple[float, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from typing import Any, Literal
 
 from tilegen.errors import InputError
@@ -80,10 +80,10 @@ class Wanted:
     """
 
     kind: FeatureKind
-    at: tuple[float, float] | None = None
-    size: tuple[float, float] | None = None
-    values: Mapping[str, Any] = field(default_factory=dict)
-    place: str = ""
+    at: tuple[float, float] | None
+    size: tuple[float, float] | None
+    values: Mapping[str, Any]
+    place: str
 
     @property
     def fills(self) -> bool:
