@@ -336,6 +336,45 @@ def stone_rows(tile) -> list[dict]:
     return [*rows, {"floor": len(flags), "mm2": _in("mm2", *flags)}]
 
 
+def stone_sums(kit) -> list[dict]:
+    """Of each tile of a carved kit how many stones there are, and sums of their sizes."""
+    rows = []
+    for kind in kit.types:
+        if kind.tile.base.facing is None:
+            continue
+        coursing = Coursing(kind.tile.plates, kind.tile.base.facing)
+        courses = [(course, stones) for _, course, stones in coursing.courses()]
+        parts = [stone for _, stones in courses for stone in stones]
+        heads = [(plate, opening) for plate in coursing.standing for opening in plate.openings]
+        blocks = [Polygon(block) for plate, opening in heads for block in coursing.head(plate, opening)]
+        flags = list(coursing.flags(kind.tile.base))
+        areas = (
+            [course.region.area for course, _ in courses],
+            [Polygon(stone.corners).area for stone in parts],
+            [block.area for block in blocks],
+            [flag.area for flag in flags],
+        )
+        rings = [coursing.ring(plate, opening) or 0.0 for plate, opening in heads]
+        along = [mm for stone in parts for mm in (*stone.span, stone.back)]
+        rows.append(
+            {
+                "tile": kind.name,
+                "stones": [len(parts), len(blocks), len(flags)],
+                "mm2": _in("mm2", *map(fsum, areas)),
+                "mm": _in("mm", fsum(along), fsum(rings)),
+            }
+        )
+    return rows
+
+
+def plate_rows(things) -> list[dict]:
+    """The plates of things as they are made, without their solids."""
+    return [
+        {"count": count, "plates": [_plate(plate, lambda foot: foot) for plate in thing.plates]}
+        for thing, count in things
+    ]
+
+
 # Sheets
 
 
@@ -417,7 +456,7 @@ def cases() -> dict:
         found[f"plan {path.stem} at {other}"] = lambda path=path, other=other, wide=wide: plan_rows(
             *_planned(path, other, wide)
         )
-    for name, text in json.loads(DUNGEONS.read_text(encoding="utf-8")).items():
+    for number, (name, text) in enumerate(json.loads(DUNGEONS.read_text(encoding="utf-8")).items()):
         found[f"dungeon {name}"] = lambda text=text: small_rows(*_drawn(text), said_rows)
         found[f"dungeon {name}, patterned"] = lambda text=text: _refusable(
             lambda: tile_rows(_drawn(text, surface=_patterned(text))[1])
@@ -425,6 +464,7 @@ def cases() -> dict:
         found[f"dungeon {name}, loose"] = lambda text=text: _refusable(
             lambda: small_rows(*_drawn(text, set=LOOSE), piece_rows)
         )
+        found |= _made_of_all(name, text, number)
     for path in sorted(shipped("styles").glob("*.toml")):
         if read_style(path.stem).walls == "courses":
             for head in get_args(Head):
@@ -437,6 +477,39 @@ def cases() -> dict:
     for path in [*profiles, *shapes]:
         found[f"profile {path.stem}"] = lambda path=path: made_rows(_things(path))
     return found | _sheet_cases(profiles, shapes) | _kind_cases(profiles)
+
+
+# Ways to make a plan, for each the next.
+_STYLES = ("dressed", "rubble", "brick", "timber")
+_STOCKS = (
+    ("foam", ConstructionChoice("stacked", "mitre")),
+    ("card", ConstructionChoice()),
+    ("foam-core", ConstructionChoice()),
+    ("foam", ConstructionChoice("stacked", "rabbet")),
+    ("greyboard", ConstructionChoice()),
+    ("mdf", ConstructionChoice("slotted")),
+    ("foam", ConstructionChoice("stacked", "pinwheel")),
+)
+
+
+def _made_of_all(name: str, text: str, number: int) -> dict:
+    """A small plan in two of the styles, in two of the stocks, and on bases that are cut with walls that are printed."""
+    found = {}
+    for style in (_STYLES[(number + n) % len(_STYLES)] for n in (0, 2)):
+        found[f"dungeon {name}, stones of {style}"] = lambda style=style: _refusable(
+            lambda: stone_sums(_drawn(text, surface={"style": style})[1])
+        )
+    for stock, ways in (_STOCKS[(number + n) % len(_STOCKS)] for n in (0, 3)):
+        found[f"dungeon {name}, parts of {stock} {ways.corners or ''}"] = lambda stock=stock, ways=ways: _refusable(
+            lambda: part_rows(things_of(_drawn(text)[1]), read_material(stock), ways)
+        )
+    for kind, pieces in (("", {}), (" and loose posts", LOOSE)):
+        found[f"dungeon {name}, mixed bases{kind}"] = lambda pieces=pieces: [
+            row
+            for thing in things_of(_drawn(text, set={"base": "sheet", **pieces})[1])
+            for row in _refusable(lambda thing=thing: plate_rows(printed_things([thing])))
+        ]
+    return found
 
 
 def _by_name(paths, *names: str) -> list[Path]:
