@@ -553,6 +553,7 @@ def _sheet_cases(profiles, shapes) -> dict:
         found[f"parts {stock}, fittings"] = lambda stock=stock, path=path: part_rows(
             things_of(_planned(path)[1]), read_material(stock)
         )
+    foam = read_material("foam")
     for corners in ("butt", "pinwheel", "mitre", "rabbet"):
         for stock in ("foam", "foam-core"):
             found[f"parts {stock}, {corners}"] = lambda stock=stock, corners=corners: part_rows(
@@ -560,6 +561,11 @@ def _sheet_cases(profiles, shapes) -> dict:
                 read_material(stock),
                 ConstructionChoice("stacked", corners),
             )
+        ways = ConstructionChoice("stacked", corners)
+        found[f"parts foam, {corners}, outlines"] = lambda ways=ways: [
+            {"profile": path.stem, "parts": _refusable(lambda path=path: part_rows(_things(path), foam, ways))}
+            for path in shapes
+        ]
     return found
 
 

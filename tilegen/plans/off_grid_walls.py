@@ -400,10 +400,12 @@ def _sides(line: LineString, kind: LineKind) -> Iterator[WallRun]:
     """The wall on either side of a line, with its doorway, which is measured from the west or north end."""
     first, last = ((float(x), float(y)) for x, y in line.coords)
     opening = kind.opening if kind.facts.carried else None
-    for path, centre in (((first, last), 0.0), ((last, first), line.length)):
-        at = abs(centre - opening.centre) if opening else 0.0
-        holes = ((at - opening.width / 2, at + opening.width / 2, opening),) if opening else ()
-        yield WallRun(path, holes)
+    for path, start in (((first, last), 0.0), ((last, first), line.length)):
+        if opening is None:
+            yield WallRun(path)
+        else:
+            at = abs(start - opening.centre)
+            yield WallRun(path, ((at - opening.width / 2, at + opening.width / 2, opening),))
 
 
 def _posts(drawing: Drawing, code: int, ends: set[Square]) -> Iterator[tuple[Square, tuple[float, float, int, int]]]:
