@@ -7,7 +7,8 @@ import sys
 import pytest
 
 from tests.making import seldom_collecting
-from tests.proof.mutants import excuses, interval
+from tests.proof.core import core
+from tests.proof.mutants import excuses, interval, used_on
 from tests.proof.mutating import mutants
 from tests.proof.reach import TooSlow, caches, too_slow
 from tests.proof.trials import functions
@@ -65,6 +66,18 @@ def test_what_shows_while_importing_is_told_apart(texts):
     assert texts[" | STEP = 2 -> STEP = 3"].outer is None
     assert texts["least | 7 -> 8"].outer is None
     assert texts["least | continue -> break"].outer == ("least", 4)
+
+
+def test_of_what_shows_while_importing_the_lines_that_use_it_are_found():
+    paths = core()
+    for module, names in (
+        ("tilegen.tiles.posts", ("_MOST_PEG_MM", "_MOST_LONG_MM")),
+        ("tilegen.plans.off_grid_tiles", ("SLIVER_WALLS",)),
+    ):
+        (fault, *_) = (m for m in mutants(module, paths[module]) if m.outer is None and names[0] in m.text)
+        lines = [paths[where].read_text().splitlines()[line - 1] for where, line in used_on(fault)]
+        assert all(any(name in line for line in lines) for name in names)
+        assert all(any(name in line for name in names) for line in lines)
 
 
 def test_the_interval_of_a_share():

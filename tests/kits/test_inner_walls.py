@@ -104,6 +104,21 @@ def test_a_doorway_in_it_is_open_on_both_sides():
         make_kit(room(shape, [wall], ways=[Way((1, 4), "east", "saddle", place="[[way]] 1")]))
 
 
+def test_a_doorway_in_it_is_where_it_is_written():
+    way = Way((1, 4), "east", "doorway", at=0.9, width=20.0, place="[[way]] 1")
+    drawing = room(Circle((4, 4), 3.5), [(1, 4, "east")], ways=[way])
+    middles = [
+        turn.geometry(plate.opening_foot(opening)).centroid
+        for kind, turn in placed(make_kit(drawing), drawing)
+        for plate in kind.tile.plates
+        for opening in plate.openings
+    ]
+    assert len(middles) == 2
+    for middle, across in zip(sorted(middles, key=lambda m: m.x), (-1, 1), strict=True):
+        assert middle.y == pytest.approx(3 * CELL + 0.9 * 31.75, abs=0.01)
+        assert middle.x == pytest.approx(CELL + across * (WALL + PLAY / 2) / 2, abs=0.01)
+
+
 def test_fit_and_sight_see_it():
     shape = Circle((4, 4), 3.5)
     bare, walled = room(shape), room(shape, [(1, 4, "east")])

@@ -158,6 +158,10 @@ def test_a_post_stands_by_its_peg():
     (post, pin), peg = make_post(Grid()).plates, peg_of(Grid())
     assert peg is not None
     assert (pin.bottom, pin.top) == (post.top, post.top + peg.length)
+    # Half as thick as its post.
+    slight = peg_of(Grid(wall_thickness=5.0))
+    assert slight is not None
+    assert slight.diameter == pytest.approx((5.0 - Grid().half_play) / 2)
 
 
 def test_posts_that_do_not_stand_firm_are_said_with_a_cure():
@@ -234,6 +238,8 @@ def test_what_stays_part_of_a_tile_is_said_with_a_cure():
     kit = make_kit(drawing)
     # One with grooves for its leaf, one without, which stands on a sill.
     assert [(p.piece.kind, p.count) for p in kit.pieces][:3] == [("saddle", 1), ("saddle", 1), ("sill", 1)]
+    # Laid first is what others stand on.
+    assert [kind.piece.kind for kind, _ in placed_pieces(kit, drawing)][:2] == ["sill", "saddle"]
     assert not any(m.level == "decide" and "tiles" in m.text for m in plan_messages(drawn(tables)))
 
 

@@ -141,6 +141,7 @@ def test_the_place_that_has_room_is_the_nearest():
     for thing in (
         feature("pillar", [1, 2], at=[0.2, 0.5], size=12.0),
         feature("pit", [4, 1], at=[1.2, 1.2], size=20.0),
+        feature("dais", [1, 1], at=[1.0, 1.0], size=[26.0, 9.0]),
     ):
         with pytest.raises(InputError) as refused:
             drawn([thing])

@@ -9,6 +9,7 @@ that can't change anything anybody could see are in `survivors.txt`, with the re
 from __future__ import annotations
 
 import argparse
+import ast
 import importlib
 import json
 import math
@@ -20,6 +21,7 @@ import time
 from collections import Counter
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -35,7 +37,7 @@ _HEAVY = (
     "ezdxf", "trimesh", "lxml.etree", "reportlab.pdfgen.canvas", "PIL.Image", "svgelements", "typer", "hypothesis",
 )  # fmt: skip
 _EXCUSES = Path(__file__).with_name("survivors.txt")
-_PER_FILE = 4.0
+_PER_FILE = 1.0
 
 
 @dataclass(frozen=True)
@@ -77,7 +79,8 @@ class Tests:
 
     def of(self, mutant: Mutant) -> set[str]:
         if mutant.outer is None:
-            return {test for test, reach in self.reach.items() if reach.lines.get(mutant.module)}
+            used = set().union(*(self.by_line.get(at, set()) for at in used_on(mutant)))
+            return used or {test for test, reach in self.reach.items() if reach.lines.get(mutant.module)}
         return set().union(*(self.by_line.get((mutant.module, line), set()) for line in mutant.lines))
 
     def imported(self, mutant: Mutant) -> bool:
@@ -110,6 +113,33 @@ class Tests:
 
     def _sum(self, tests: Iterable[str]) -> float:
         return sum(self.reach[t].seconds for t in tests)
+
+
+def used_on(mutant: Mutant) -> set[tuple[str, int]]:
+    """The lines of the core on which what a statement outside of functions names is used."""
+    tree = ast.parse(core()[mutant.module].read_text(encoding="utf-8"))
+    names: set[str] = set()
+    for node in ast.walk(tree):
+        if getattr(node, "lineno", None) != mutant.lines[0]:
+            continue
+        if isinstance(node, ast.FunctionDef):
+            names.add(node.name)
+        elif isinstance(node, ast.Assign | ast.AnnAssign):
+            targets = node.targets if isinstance(node, ast.Assign) else [node.target]
+            names |= {n.id for target in targets for n in ast.walk(target) if isinstance(n, ast.Name)}
+    return set().union(*(_uses().get(name, set()) for name in names))
+
+
+@cache
+def _uses() -> dict[str, set[tuple[str, int]]]:
+    """The lines of the core on which each name is read, by itself or of something."""
+    found: dict[str, set[tuple[str, int]]] = {}
+    for module, path in core().items():
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.Name | ast.Attribute) and isinstance(node.ctx, ast.Load):
+                name = node.id if isinstance(node, ast.Name) else node.attr
+                found.setdefault(name, set()).add((module, node.lineno))
+    return found
 
 
 def drawn(found: list[Mutant], many: int, seed: int) -> list[Mutant]:
