@@ -337,31 +337,17 @@ def stone_rows(tile) -> list[dict]:
 
 
 def stone_sums(kit) -> list[dict]:
-    """Of each tile of a carved kit how many stones there are, and sums of their sizes."""
+    """Of each tile of a carved kit how many stones its walls, heads and floor have, and sums of their sizes."""
     rows = []
     for kind in kit.types:
-        if kind.tile.base.facing is None:
-            continue
-        coursing = Coursing(kind.tile.plates, kind.tile.base.facing)
-        courses = [(course, stones) for _, course, stones in coursing.courses()]
-        parts = [stone for _, stones in courses for stone in stones]
-        heads = [(plate, opening) for plate in coursing.standing for opening in plate.openings]
-        blocks = [Polygon(block) for plate, opening in heads for block in coursing.head(plate, opening)]
-        flags = list(coursing.flags(kind.tile.base))
-        areas = (
-            [course.region.area for course, _ in courses],
-            [Polygon(stone.corners).area for stone in parts],
-            [block.area for block in blocks],
-            [flag.area for flag in flags],
-        )
-        rings = [coursing.ring(plate, opening) or 0.0 for plate, opening in heads]
-        along = [mm for stone in parts for mm in (*stone.span, stone.back)]
+        parts = stone_rows(kind.tile) if kind.tile.base.facing else []
+        of = [[row for row in parts if word in row] for word in ("wall", "head", "floor")]
         rows.append(
             {
                 "tile": kind.name,
-                "stones": [len(parts), len(blocks), len(flags)],
-                "mm2": _in("mm2", *map(fsum, areas)),
-                "mm": _in("mm", fsum(along), fsum(rings)),
+                "stones": [sum(len(row["mm2"]) for row in some) for some in of],
+                "mm2": _in("mm2", *(fsum(mm for row in some for mm in row["mm2"]) for some in of)),
+                "mm": _in("mm", fsum(mm for row in parts for mm in row.get("mm", ()))),
             }
         )
     return rows
