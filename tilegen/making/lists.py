@@ -57,7 +57,7 @@ def rooms_csv(stops: Sequence[Stop], numbers: Mapping[str, str]) -> bytes:
 
 
 def boxes_for(sizes: Sequence[tuple[tuple[float, float, float], int]]) -> tuple[int, int]:
-    """How many boxes of the usual size store a set of (size, number), and how many fit in none.
+    """How many boxes of the usual size (`BOX_MM`) store a set of (size, number), and how many fit in none.
 
     Flat in layers: a layer holds floor((L + g) / (x + g)) by floor((W + g) / (y + g)), a box floor(H / (z + g))
     layers (derived).
