@@ -76,7 +76,7 @@ class Estimate:
     def words(self) -> str:
         """For people.
 
-        >>> Estimate("fdm", 12999.0, 16.12, 5.405, 1.115, 165).words()
+        >>> Estimate("fdm", 12999.0, 16.12, 5.405, 1.115, 165, 0.3).words()
         'about 1.1 hours (0.8 to 1.4), 16.1 g, 5.4 m'
         """
         low, high = map(_rough, self.hours_between)
