@@ -34,12 +34,14 @@ export class Plans {
       make("div", { className: "row" }, button("New plan", () => this.#take("", "A new plan", "A new plan. Undo brings the last one back."), { id: "fresh", className: "do" }), make("label", { className: "button" }, "Open a file", input),
         !this.desk.plan.empty && button("Save this plan", () => { this.shut(); this.save(); })),
       make("h3", {}, "Drawn here before"), shelf, make("h3", {}, "Examples"), shown);
+    const drawn = this.desk.plans().catch(() => []);
     this.examples ||= (await fetch("/examples").then((answer) => answer.json()).catch(() => ({ plans: [] }))).plans;
-    fill(shown, .../** @type {any[]} */ (this.examples).map((one) => this.#card(one.name, "", rowsOf(one.text), () => this.#take(one.text, one.name, `${one.name}, opened as a copy.`))));
     const date = new Intl.DateTimeFormat([], { dateStyle: "medium", timeStyle: "short" });
-    const kept = (await this.desk.plans().catch(() => [])).map((/** @type {any} */ one) => ({ ...one, rows: one.rows || rowsOf(one.text || "") })).filter((/** @type {any} */ one) => /[^.]/.test(one.rows.join("")));
+    const kept = (await drawn).map((/** @type {any} */ one) => ({ ...one, rows: one.rows || rowsOf(one.text || "") })).filter((/** @type {any} */ one) => /[^.]/.test(one.rows.join("")));
     fill(shelf, ...(kept.length ? kept.map((/** @type {any} */ one) => this.#card(one.name, date.format(one.made * 1000), one.rows, () => { this.shut(); this.desk.reopen(one.at, one.name); }))
       : [make("p", { className: "quiet" }, "Nothing yet. All that you draw is kept here by itself.")]));
+    // Not before what stands above them, which would move them from under the pointer.
+    fill(shown, .../** @type {any[]} */ (this.examples).map((one) => this.#card(one.name, "", rowsOf(one.text), () => this.#take(one.text, one.name, `${one.name}, opened as a copy.`))));
   }
 
   /** @param {string} name @param {string} more @param {string[]} rows @param {() => void} press */
