@@ -3,14 +3,13 @@
 import doctest
 import importlib
 import re
-from pathlib import Path
 
 import pytest
 
 import tilegen
+from tests.pages import ROOT
 from tilegen.making import front
 
-ROOT = Path(__file__).resolve().parents[2]
 FORMULAS = ROOT / "docs" / "formulas.md"
 SHOWING = [
     ".".join(path.relative_to(ROOT).with_suffix("").parts).removesuffix(".__init__")

@@ -439,7 +439,7 @@ def test_how_a_part_is_cut_off_and_which_rest_the_next_one_takes() -> None:
         (tree,), _ = fill(parts, area, Recipe(((0, 1), (1, 1)), ((False,), (False,)), fit, "short"))
         (found,) = (p for p in laid(tree, Rect(0.0, 0.0, 30.0, 30.0), 0.0) if isinstance(p, Placed) and p.item == 1)
         assert (found.x, found.y) == place, fit
-    # What finds no place on so many sheets is told.
+    # Parts that find no place on the sheets are counted.
     many = Rectangle("a", 16.0, 16.0, 3)
     trees, left = fill([many], area, Recipe(((0, 3),), ((False,),), "area", "short"), 2)
     assert (len(trees), left) == (2, [1])

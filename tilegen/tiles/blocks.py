@@ -1,4 +1,4 @@
-"""The boxes and drums of which features stand on a cell's floor or are sunk in it; how high its floor and walls are.
+"""The boxes and drums that make up the features of a cell, and the heights of its floor and walls.
 
 A block is a box above or below the floor of one cell: one layer of a feature, or its hollow. Its place is measured from
 the cell's centre, so that a quarter turn is exact.

@@ -218,10 +218,8 @@ def _base(plan: FloorPlan, covered: BaseGeometry, grid: Grid, lines: Lines) -> I
         if below:
             low = shapely.union_all([part for part, level in plan.floors if depth + level < top])
             holes = shapely.union_all([hole for bottom, ceiling, hole in hollows if bottom < top <= ceiling])
-            if not low.is_empty or not holes.is_empty:
-                # Between hollows that meet in a point, or a low floor in one, a web stays.
-                without = unpinched(shapely.union_all([low, holes]), _WEB_MM)
-                region = plan.footprint.difference(shapely.union_all([low, without]))
+            # Hollows keep a web where they meet each other or a low floor in a point; low floors are cut out whole.
+            region = region.difference(low.union(unpinched(low.union(holes), _WEB_MM)))
         here = [part for part, level in plan.floors if depth + level == top]
         open_floor = shapely.union_all(here).intersection(region).difference(covered) if here else Polygon()
         yield from _layer(region, open_floor, below, top, lines if grid.floor.lines else lambda _: ())

@@ -130,7 +130,7 @@ def _socketed(base: Plate, sockets: Sequence[tuple[Point, float]], peg: Peg, gri
                 ),
             )
     region = polygonal(shapely.union_all(holes))
-    # Lines between spaces are further from a corner than a post is thick; patterns come later, and leave these plain.
+    # No line between spaces reaches a socket. Patterns are added later and leave the sockets free.
     return replace(base, marks=(*base.marks, Mark((), region, region, deep)))
 
 

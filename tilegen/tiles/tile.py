@@ -294,7 +294,7 @@ class Tile:
         return short_id(self.poses)
 
     def named(self, name: str) -> Tile:
-        """The same tile by another name: what it is made from is not worked out again."""
+        """The same tile under another name; keeps the id that was already calculated."""
         other = copy(self)
         object.__setattr__(other, "name", name)
         return other
